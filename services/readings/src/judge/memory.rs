@@ -1,0 +1,121 @@
+//! The recent readings of one probe, and how they tell a repeat.
+//!
+//! A device with a clock is simple: the same time is the same reading. A device without one is told apart by its
+//! running number, and there two mistakes are possible. Taking a repeat for new lets a reading stand twice, which
+//! does no harm. Taking a new reading for a repeat loses it. A board that restarts counts from the beginning again,
+//! and a steady tank sends the same value all night, so the same number with the same value may well be new.
+//! Three things prove that the counter began anew, and each clears the memory of numbers:
+//!
+//! - the number falls back by 128 or more: no client has that many messages under way;
+//! - the number is known with another value: a repeat is the same to the byte;
+//! - repeats that count upwards at the pace of living readings (a second apart or more, nothing new between): what is sent
+//!   again comes in one burst.
+//!
+//! So a restart within the first 128 readings costs at most the one reading that starts the third proof.
+
+use crate::{Reading, TimeSource};
+use std::collections::VecDeque;
+use units::{Span, Time};
+
+/// How many readings are remembered.
+const KEPT: usize = 1_024;
+/// How long a running number is remembered.
+const NUMBERS_FOR: Span = Span::hours(1);
+/// A fall by this much is no redelivery.
+const FALL: u64 = 128;
+/// Repeats at least so far apart are not one burst.
+const PACE: Span = Span::seconds(1);
+
+/// One remembered reading.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Seen {
+    pub(super) time: Time,
+    pub(super) value: f64,
+    received: Time,
+    /// The running number, where it tells repeats.
+    number: Option<u64>,
+}
+
+impl Seen {
+    pub(super) fn of(r: &Reading) -> Self {
+        let number = r.sequence.filter(|_| r.time_source == TimeSource::Arrival);
+        Self { time: r.time, value: r.value, received: r.received, number }
+    }
+}
+
+/// The newest readings of one probe in order of time.
+#[derive(Debug, Default)]
+pub(super) struct Memory {
+    seen: VecDeque<Seen>,
+    /// The highest running number since the counter began.
+    top: Option<u64>,
+    /// The last repeat, while nothing new has come after it.
+    repeat: Option<(u64, Time)>,
+}
+
+impl Memory {
+    /// Whether a reading stands at that time.
+    pub(super) fn has(&self, time: Time) -> bool {
+        // Nearly always the newest so far.
+        self.seen.back().is_some_and(|s| s.time >= time) && self.at(time).is_ok()
+    }
+
+    /// The nearest readings before and after a time.
+    pub(super) fn around(&self, time: Time) -> (Option<&Seen>, Option<&Seen>) {
+        let (Ok(i) | Err(i)) = self.at(time);
+        (i.checked_sub(1).and_then(|i| self.seen.get(i)), self.seen.get(i))
+    }
+
+    /// Whether a reading without a time of its own repeats one that stands.
+    pub(super) fn is_repeat(&mut self, new: &Seen) -> bool {
+        let Some(number) = new.number.filter(|n| !self.has_fallen(*n)) else { return false };
+        if !self.same_number(number, new.received).any(|s| s.value == new.value) {
+            return false;
+        }
+        let last = self.repeat.replace((number, new.received));
+        !last.is_some_and(|(n, at)| n < number && new.received - at >= PACE)
+    }
+
+    /// Takes in an accepted reading.
+    pub(super) fn note(&mut self, new: Seen) {
+        self.repeat = None;
+        if let Some(number) = new.number {
+            // A number that is noted a second time was found to be new: the counter began again.
+            if self.has_fallen(number) || self.same_number(number, new.received).next().is_some() {
+                self.forget_numbers();
+            }
+            self.top = self.top.max(Some(number));
+        }
+        self.insert(new);
+    }
+
+    fn insert(&mut self, new: Seen) {
+        let (Ok(i) | Err(i)) = self.at(new.time);
+        self.seen.insert(i, new);
+        if self.seen.len() > KEPT {
+            self.seen.pop_front();
+        }
+    }
+
+    fn at(&self, time: Time) -> Result<usize, usize> {
+        match self.seen.back() {
+            Some(newest) if newest.time >= time => self.seen.binary_search_by_key(&time, |s| s.time),
+            _ => Err(self.seen.len()),
+        }
+    }
+
+    fn has_fallen(&self, number: u64) -> bool {
+        self.top.is_some_and(|top| top.saturating_sub(number) >= FALL)
+    }
+
+    fn same_number(&self, number: u64, received: Time) -> impl Iterator<Item = &Seen> {
+        let rising = self.top.is_none_or(|top| number > top);
+        let known = self.seen.iter().rev().take(if rising { 0 } else { KEPT });
+        known.filter(move |s| s.number == Some(number) && received - s.received <= NUMBERS_FOR)
+    }
+
+    fn forget_numbers(&mut self) {
+        self.top = None;
+        self.seen.iter_mut().for_each(|s| s.number = None);
+    }
+}

@@ -1,0 +1,148 @@
+//! Judging the numbers of one probe.
+
+use super::jump::{self, Fit};
+use super::memory::{Memory, Seen};
+use super::when::{MOST_AHEAD, When, backfill};
+use super::{Verdict, refusal};
+use crate::{Flags, Raw, Reading, Reason, Refusal, TimeSource, plausible};
+use units::{Quantity, Span, Time};
+
+/// What is known of one probe.
+#[derive(Debug, Default)]
+pub(super) struct Probe {
+    memory: Memory,
+    /// The last accepted reading that got its time from its arrival: when it arrived, and the time it got.
+    last_arrival: Option<(Time, Time)>,
+    held: Option<Reading>,
+    held_changed: bool,
+    dropped: Option<Refusal>,
+}
+
+impl Probe {
+    pub(super) fn judge(&mut self, raw: Raw, retained: bool, received: Time) -> Verdict {
+        match self.reading(raw, retained, received) {
+            Err(refusal) => Verdict::Refuse(refusal),
+            Ok(reading) if reading.fresh && reading.probe.quantity == Quantity::Temperature => {
+                self.settle(reading)
+            }
+            Ok(reading) => self.accept(vec![reading]),
+        }
+    }
+
+    pub(super) fn remember(&mut self, reading: &Reading) {
+        self.note_arrival(reading);
+        if !self.memory.has(reading.time) {
+            self.memory.note(Seen::of(reading));
+        }
+    }
+
+    pub(super) fn hold(&mut self, reading: Reading) {
+        self.held = Some(reading);
+    }
+
+    pub(super) fn take_held_change(&mut self) -> Option<Option<Reading>> {
+        std::mem::take(&mut self.held_changed).then(|| self.held.clone())
+    }
+
+    pub(super) fn take_dropped(&mut self) -> Option<Refusal> {
+        self.dropped.take()
+    }
+
+    /// A reading with its time, if the number can stand and is no repeat.
+    fn reading(&mut self, raw: Raw, retained: bool, received: Time) -> Result<Reading, Refusal> {
+        let fail = |reason| refusal(&raw.probe, raw.value, reason, received);
+        // Decoding has checked this; a number from elsewhere must not slip in.
+        plausible::check(raw.probe.quantity, raw.value).map_err(fail)?;
+        let When { mut time, flags } = When::new(raw.own_time, received);
+        let own = When { time, flags }.is_own();
+        if retained && !own {
+            return Err(fail(Reason::RetainedNotFresh));
+        }
+        if !own {
+            time = self.free_time(received).ok_or_else(|| fail(Reason::TooFrequent))?;
+        }
+        let fresh = !retained && !flags.contains(Flags::BACKFILL);
+        let (value, sequence, time_source) = (raw.value, raw.sequence, flags.time_source());
+        let reading =
+            Reading { probe: raw.probe, time, value, received, sequence, fresh, time_source, flags };
+        if self.is_repeat(&reading) {
+            return Err(refusal(&reading.probe, value, Reason::Duplicate, received));
+        }
+        Ok(reading)
+    }
+
+    /// A time of arrival that no reading has yet. Several of one millisecond follow each other by a millisecond,
+    /// so that a burst of a device without a clock is kept whole and in order.
+    fn free_time(&self, received: Time) -> Option<Time> {
+        let mut time = match self.last_arrival {
+            Some((arrived, given)) if arrived <= received && received <= given => {
+                given + Span::from_millis(1)
+            }
+            _ => received,
+        };
+        while self.stands(time) {
+            time += Span::from_millis(1);
+        }
+        (time - received <= MOST_AHEAD).then_some(time)
+    }
+
+    fn stands(&self, time: Time) -> bool {
+        self.memory.has(time) || self.held.as_ref().is_some_and(|h| h.time == time)
+    }
+
+    fn is_repeat(&mut self, new: &Reading) -> bool {
+        if new.time_source != TimeSource::Arrival {
+            return self.stands(new.time);
+        }
+        let of_held =
+            |h: &Reading| h.sequence.is_some() && h.sequence == new.sequence && h.value == new.value;
+        self.held.as_ref().is_some_and(of_held) || self.memory.is_repeat(&Seen::of(new))
+    }
+
+    /// Looks for a jump, and for what the reading says about one that is held.
+    fn settle(&mut self, new: Reading) -> Verdict {
+        if let Some(held) = self.held.take_if(|h| jump::agree(h.value, new.value)) {
+            self.held_changed = true;
+            return self.confirm(held, new);
+        }
+        // A reading from before the held one says nothing about it.
+        if let Some(held) = self.held.take_if(|h| h.time < new.time) {
+            self.held_changed = true;
+            self.dropped = Some(refusal(&held.probe, held.value, Reason::TooFastChange, held.received));
+        }
+        match jump::fit(&self.memory, new.probe.quantity, new.time, new.value) {
+            Fit::Good => self.accept(vec![new]),
+            Fit::Wait if self.held.is_none() => {
+                self.held = Some(new);
+                self.held_changed = true;
+                Verdict::Hold
+            }
+            Fit::Wait | Fit::Bad => {
+                Verdict::Refuse(refusal(&new.probe, new.value, Reason::TooFastChange, new.received))
+            }
+        }
+    }
+
+    fn confirm(&mut self, mut held: Reading, new: Reading) -> Verdict {
+        // It may have waited long for its second reading.
+        held.flags = held.flags | backfill(held.time, new.received);
+        held.fresh = !held.flags.contains(Flags::BACKFILL);
+        let mut both = vec![held, new];
+        both.sort_by_key(|r| r.time);
+        self.accept(both)
+    }
+
+    fn accept(&mut self, readings: Vec<Reading>) -> Verdict {
+        for r in &readings {
+            self.note_arrival(r);
+            self.memory.note(Seen::of(r));
+        }
+        Verdict::Accept(readings)
+    }
+
+    fn note_arrival(&mut self, r: &Reading) {
+        if r.time_source == TimeSource::Arrival {
+            self.last_arrival = Some((r.received, r.time));
+        }
+    }
+}
