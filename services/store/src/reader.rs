@@ -1,0 +1,147 @@
+//! Reading what is committed.
+
+use crate::pool::Pool;
+use crate::table::{account, alarms, clutches, notes, outbox, readings, refusals};
+use crate::{
+    AlarmLogItem, AlarmRow, EntryRow, OutboxItem, ProjectionRow, ReadError, ReadingRow, RefusalCount,
+    ShiftRow,
+};
+use rusqlite::Connection;
+use std::cell::Cell;
+use std::fmt;
+use std::sync::Arc;
+use units::{ProbeKey, Time};
+
+/// A read-only connection. Each method sees what is committed when it is called, and blocks.
+///
+/// # Errors
+/// Every method gives [`ReadError`] when the file cannot be read or holds what makes no sense.
+pub struct Reader {
+    /// `None` only while it is being dropped.
+    conn: Option<Connection>,
+    pool: Arc<Pool>,
+    /// A connection that has failed is not used again.
+    failed: Cell<bool>,
+}
+
+impl Reader {
+    pub(crate) fn new(pool: Arc<Pool>) -> Result<Self, ReadError> {
+        Ok(Self { conn: Some(pool.take()?), pool, failed: Cell::new(false) })
+    }
+
+    /// The newest reading of every probe; quick however many readings there are.
+    pub fn last_readings(&self) -> Result<Vec<ReadingRow>, ReadError> {
+        self.read(readings::last)
+    }
+
+    /// Times and values of a probe from `from` to `to`, both included, oldest first.
+    pub fn range(&self, probe: &ProbeKey, from: Time, to: Time) -> Result<Vec<(Time, f64)>, ReadError> {
+        self.read(|c| readings::range(c, probe, from, to))
+    }
+
+    /// Whole readings of a probe from `from` to `to`, both included, oldest first.
+    pub fn range_rows(&self, probe: &ProbeKey, from: Time, to: Time) -> Result<Vec<ReadingRow>, ReadError> {
+        self.read(|c| readings::range_rows(c, probe, from, to))
+    }
+
+    /// The newest `n` readings of a probe, newest first.
+    pub fn recent(&self, probe: &ProbeKey, n: usize) -> Result<Vec<ReadingRow>, ReadError> {
+        self.read(|c| readings::recent(c, probe, n))
+    }
+
+    /// Every probe that has ever sent a reading.
+    pub fn probes(&self) -> Result<Vec<ProbeKey>, ReadError> {
+        self.read(readings::probes)
+    }
+
+    /// How many readings of a probe are kept.
+    pub fn count_readings(&self, probe: &ProbeKey) -> Result<u64, ReadError> {
+        self.read(|c| readings::count(c, probe))
+    }
+
+    /// The account in the order of its numbers.
+    pub fn entries(&self) -> Result<Vec<EntryRow>, ReadError> {
+        self.read(account::entries)
+    }
+
+    /// Key and snapshot of every alarm that has one.
+    pub fn alarm_states(&self) -> Result<Vec<(String, String)>, ReadError> {
+        self.read(alarms::states)
+    }
+
+    /// At most `limit` lines of the alarm log, the last written first; to read on, give the last id as `before`.
+    pub fn alarm_log(&self, limit: usize, before: Option<u64>) -> Result<Vec<AlarmLogItem>, ReadError> {
+        self.read(|c| alarms::newest(c, limit, before))
+    }
+
+    /// Alarm changes from `from` to `to`, both included, oldest first.
+    pub fn alarm_log_between(&self, from: Time, to: Time) -> Result<Vec<AlarmRow>, ReadError> {
+        self.read(|c| alarms::between(c, from, to))
+    }
+
+    /// The latest projection of every clutch.
+    pub fn projections(&self) -> Result<Vec<ProjectionRow>, ReadError> {
+        self.read(clutches::projections)
+    }
+
+    /// The shifts of a clutch, newest first.
+    pub fn shifts(&self, clutch: &str) -> Result<Vec<ShiftRow>, ReadError> {
+        self.read(|c| clutches::shifts(c, clutch))
+    }
+
+    /// Refusals by place and reason.
+    pub fn refusals(&self) -> Result<Vec<RefusalCount>, ReadError> {
+        self.read(refusals::counts)
+    }
+
+    /// At most `limit` deliveries whose time has come at `now`, the longest waiting first.
+    pub fn outbox_due(&self, now: Time, limit: usize) -> Result<Vec<OutboxItem>, ReadError> {
+        self.read(|c| outbox::due(c, now, limit))
+    }
+
+    /// Every delivery that is neither done nor given up, next first.
+    pub fn outbox_pending(&self) -> Result<Vec<OutboxItem>, ReadError> {
+        self.read(outbox::pending)
+    }
+
+    /// At most `limit` deliveries that were given up, the last written first; `next_try` tells when that was.
+    pub fn outbox_given_up(&self, limit: usize) -> Result<Vec<OutboxItem>, ReadError> {
+        self.read(|c| outbox::given_up(c, limit))
+    }
+
+    /// The small value under a name.
+    pub fn note(&self, name: &str) -> Result<Option<String>, ReadError> {
+        self.read(|c| notes::get(c, name))
+    }
+
+    fn read<T>(&self, read: impl FnOnce(&Connection) -> rusqlite::Result<T>) -> Result<T, ReadError> {
+        let path = || self.pool.path().clone();
+        let Some(conn) = &self.conn else { return Err(ReadError::Closed { path: path() }) };
+        read(conn).map_err(|error| match error {
+            rusqlite::Error::FromSqlConversionFailure(_, _, what) => {
+                ReadError::Record { path: path(), what: what.to_string() }
+            }
+            rusqlite::Error::InvalidColumnType(..) | rusqlite::Error::IntegralValueOutOfRange(..) => {
+                ReadError::Record { path: path(), what: error.to_string() }
+            }
+            _ => {
+                self.failed.set(true);
+                ReadError::Failed { path: path(), reason: error.to_string() }
+            }
+        })
+    }
+}
+
+impl Drop for Reader {
+    fn drop(&mut self) {
+        if let Some(conn) = self.conn.take().filter(|_| !self.failed.get()) {
+            self.pool.give(conn);
+        }
+    }
+}
+
+impl fmt::Debug for Reader {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Reader").field("path", self.pool.path()).finish_non_exhaustive()
+    }
+}
