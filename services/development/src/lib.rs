@@ -1,0 +1,65 @@
+//! How far a clutch has come: degree-days of the water it really had, and the windows in which each stage is
+//! due.
+//!
+//! * A [`Species`] says how much warmth each stage needs, from a table in which every figure has its source.
+//! * A [`Course`] keeps the temperature that one clutch had and sums it exactly, gaps marked and filled.
+//! * [`project`] turns both into windows; [`shifts`] says what moved between two projections, and why.
+//!
+//! Layer 1, pure: no clock, no file, no socket. There is no "now" in it; a projection follows from data alone.
+//!
+//! ```
+//! use development::{Ask, Course, SpeciesTable, project};
+//! use units::{Day0, Span, Stage, Time};
+//!
+//! let table = SpeciesTable::shipped();
+//! let species = table.get("oreochromis-niloticus").unwrap();
+//! let spawned = Time::parse_rfc3339("2031-03-10T06:00:00Z").unwrap();
+//! let mut course = Course::new(species, spawned);
+//! for quarter in 0..96 {
+//!     course.insert(spawned + Span::minutes(15 * quarter), 28.0);
+//! }
+//! let ask = Ask {
+//!     species,
+//!     course: &course,
+//!     until: None,
+//!     day0: Day0::seen(spawned),
+//!     seen: &[],
+//!     water_to_come: None,
+//! };
+//! let projection = project(&ask).unwrap();
+//! // 78 h at 28 °C: Subasinghe & Sommerville 1992, abstract.
+//! let hatch = projection.stage(Stage::Hatch).unwrap();
+//! assert!(((hatch.likeliest - spawned).as_hours() - 78.0).abs() < 0.01);
+//! ```
+
+mod ahead;
+mod cause;
+mod course;
+mod culprit;
+mod entry;
+mod fill;
+mod integral;
+mod law;
+mod observed;
+mod parse;
+mod project;
+mod projection;
+mod retell;
+mod shift;
+mod species;
+mod table;
+mod warn;
+
+pub use cause::Cause;
+pub use course::{Course, Inserted};
+pub use fill::{GAP_AFTER, GAP_DOUBT};
+pub use integral::degree_days;
+pub use law::EXTRAPOLATION_DOUBT;
+pub use observed::Observed;
+pub use parse::{Fault, SpeciesError};
+pub use project::{Ask, ProjectionError, project};
+pub use projection::{Projection, StageWindow};
+pub use retell::{Gap, Piece, ThreeSums};
+pub use shift::{Changed, SHIFT_OVER, Shift, What, shifts};
+pub use species::{BaseTemperature, Figure, Need, Requirement, Species, Spread};
+pub use table::SpeciesTable;
