@@ -1,0 +1,60 @@
+//! From samples to a condition: limit, deadband, delays.
+
+use crate::{Settings, Side};
+use serde::{Deserialize, Serialize};
+use units::Time;
+
+/// Whether a condition holds, and since when the opposite has been seen.
+///
+/// A delay counts elapsed time and not samples: it runs out at a sample or, between samples, at a tick, for as far as is
+/// known the last sample still holds. A sample that is older than the newest is left out.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub(crate) struct Detector {
+    /// The condition holds.
+    pub(crate) on: bool,
+    /// First sample of an unbroken row that speaks for a change.
+    pub(crate) pending: Option<Time>,
+    /// Newest sample, or for silence the moment from which it counts. Not part of what a restart needs: it is read
+    /// from the stored readings.
+    #[serde(skip)]
+    pub(crate) newest: Option<Time>,
+}
+
+impl Detector {
+    pub(crate) fn new() -> Self {
+        Self { on: false, pending: None, newest: None }
+    }
+
+    /// Takes a sample in; true if it was not older than the newest.
+    pub(crate) fn sample(&mut self, s: &Settings, t: Time, value: f64) -> bool {
+        if self.newest.is_some_and(|newest| t < newest) {
+            return false;
+        }
+        self.newest = Some(t);
+        let (beyond, clear) = match s.side {
+            Side::High => (value >= s.limit, value < s.limit - s.deadband),
+            Side::Low => (value <= s.limit, value > s.limit + s.deadband),
+            Side::Silence | Side::Told => (false, true),
+        };
+        let speaks_for_change = if self.on { clear } else { beyond };
+        self.pending = if speaks_for_change { self.pending.or(Some(t)) } else { None };
+        true
+    }
+
+    /// When the running delay is over.
+    pub(crate) fn due(&self, s: &Settings) -> Option<Time> {
+        match s.side {
+            Side::Told => None,
+            Side::Silence if self.on => None,
+            Side::Silence => self.newest.map(|t| t + s.on_delay),
+            Side::High | Side::Low => {
+                self.pending.map(|t| t + if self.on { s.off_delay } else { s.on_delay })
+            }
+        }
+    }
+
+    /// Since when the change that is due has held: the first sample that spoke for it, or the last that was heard.
+    pub(crate) fn since(&self, s: &Settings) -> Option<Time> {
+        if s.side == Side::Silence { self.newest } else { self.pending }
+    }
+}

@@ -1,0 +1,163 @@
+//! The words of an alarm: what, where, since when, who hangs on it, how long they have, what to do first.
+
+use crate::{Alarm, Condition, State, act_within};
+use units::{ClutchId, Quantity, Span, Stage, Time, VesselId};
+
+/// What surrounds an alarm.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Context {
+    /// The clutch that has the least time.
+    pub clutch: Option<ClutchId>,
+    /// The fish in the keeper's words.
+    pub fish: String,
+    /// How far it has come.
+    pub stage: Option<Stage>,
+    /// How many are alive; 0 when not counted.
+    pub count: u32,
+    /// Temperature of its water now, °C.
+    pub celsius: Option<f64>,
+    /// For a trouble of the service itself: what it is, with the cure.
+    pub trouble: String,
+}
+
+fn place(alarm: &Alarm) -> &str {
+    alarm.key.vessel.as_ref().map_or("the room", VesselId::as_str)
+}
+
+fn probe(alarm: &Alarm) -> String {
+    let what = match alarm.key.quantity {
+        None => "probe",
+        Some(Quantity::Temperature) => "thermometer",
+        Some(Quantity::AirFlow) => "air-flow probe",
+        Some(Quantity::WaterFlow) => "water-flow probe",
+        Some(other) => return format!("The {} probe of {}", other.word().replace('-', " "), place(alarm)),
+    };
+    format!("The {what} of {}", place(alarm))
+}
+
+/// The headline without a full stop: "TU3 lies still".
+pub fn subject(alarm: &Alarm, _context: &Context) -> String {
+    match alarm.key.condition {
+        Condition::AirStopped => format!("{} lies still", place(alarm)),
+        Condition::TooWarm => format!("{} is too warm", place(alarm)),
+        Condition::TooCold => format!("{} is too cold", place(alarm)),
+        Condition::Silent => format!("{} is silent", probe(alarm)),
+        Condition::CannotStore => "Readings cannot be stored".to_owned(),
+        Condition::BrokerLost => "No messages come in".to_owned(),
+    }
+}
+
+/// The whole message in plain words; `clock` writes a time as the room's clocks show it.
+pub fn sentence(alarm: &Alarm, context: &Context, now: Time, clock: &dyn Fn(Time) -> String) -> String {
+    let since = alarm.since.unwrap_or(now);
+    if !alarm.state.standing() {
+        return over(alarm, since, now, clock);
+    }
+    let mut said = format!("{} since {}.", subject(alarm, context), clock(since));
+    for part in [
+        cause(alarm),
+        hanging(alarm, context),
+        time_left(alarm, context, since, clock),
+        whose(alarm, context),
+    ] {
+        if !part.is_empty() {
+            said.push(' ');
+            said.push_str(&part);
+        }
+    }
+    said
+}
+
+fn over(alarm: &Alarm, since: Time, now: Time, clock: &dyn Fn(Time) -> String) -> String {
+    let ended = alarm.ended.unwrap_or(now);
+    let what = match alarm.key.condition {
+        Condition::AirStopped => format!("Air flows again in {}", place(alarm)),
+        Condition::TooWarm | Condition::TooCold => format!("{} is back in its band", place(alarm)),
+        Condition::Silent => format!("{} is heard again", probe(alarm)),
+        Condition::CannotStore => {
+            "Readings are stored again; nothing that was acknowledged is lost".to_owned()
+        }
+        Condition::BrokerLost => "Messages come in again".to_owned(),
+    };
+    let seen = if alarm.state == State::Normal { "" } else { " Nobody has acknowledged it." };
+    format!("{what} since {}; it lasted {} from {}.{seen}", clock(ended), ended - since, clock(since))
+}
+
+/// What was measured.
+fn cause(alarm: &Alarm) -> String {
+    match (alarm.key.condition, alarm.value) {
+        (Condition::AirStopped, Some(v)) => format!("Air flow {v:.2} L/min."),
+        (Condition::TooWarm, Some(v)) => {
+            format!("It has {v:.1} °C, the band ends at {:.1} °C.", alarm.settings.limit)
+        }
+        (Condition::TooCold, Some(v)) => {
+            format!("It has {v:.1} °C, the band begins at {:.1} °C.", alarm.settings.limit)
+        }
+        (Condition::Silent, _) => {
+            "What it measures may be well: it is the probe or its device that does not talk.".to_owned()
+        }
+        _ => String::new(),
+    }
+}
+
+/// Who hangs on it.
+fn hanging(alarm: &Alarm, context: &Context) -> String {
+    let Some(clutch) = &context.clutch else { return String::new() };
+    let young = context.stage.map_or("young", Stage::young);
+    let who = match context.count {
+        0 => format!("{clutch}, {young} of {}", context.fish),
+        n => format!("{clutch}, {n} {young} of {}", context.fish),
+    };
+    match alarm.key.condition {
+        Condition::AirStopped => format!("In it: {who}."),
+        _ => format!("There: {who}."),
+    }
+}
+
+/// The planning time; only moving air has one.
+fn time_left(alarm: &Alarm, context: &Context, since: Time, clock: &dyn Fn(Time) -> String) -> String {
+    match (alarm.key.condition, context.stage) {
+        (Condition::AirStopped, Some(stage)) => {
+            let within: Span = act_within(stage, context.celsius);
+            let until = clock(since + within);
+            format!(
+                "Act by {until} ({within}): a planning value; fish have been lost sooner and saved later."
+            )
+        }
+        _ => String::new(),
+    }
+}
+
+/// The service's own trouble.
+fn whose(alarm: &Alarm, context: &Context) -> String {
+    match alarm.key.condition {
+        Condition::CannotStore if !context.trouble.is_empty() => {
+            format!("{}. Messages wait unacknowledged and are not lost.", context.trouble)
+        }
+        Condition::BrokerLost if !context.trouble.is_empty() => format!("{}.", context.trouble),
+        _ => String::new(),
+    }
+}
+
+/// What to do first, in the dark, half asleep.
+pub fn first_step(alarm: &Alarm) -> String {
+    let place = place(alarm);
+    match alarm.key.condition {
+        Condition::AirStopped => format!(
+            "Look whether bubbles rise in {place}. If not: is the pump running, is the hose on, is the stone clogged? \
+             If the pump is dead, put the battery air pump on. Dry hands before you touch a plug."
+        ),
+        Condition::TooWarm => format!(
+            "Read another thermometer in {place}. If it is true, pull the heater's plug with dry hands; let it cool slowly."
+        ),
+        Condition::TooCold => format!(
+            "Read another thermometer in {place}. If it is true: is the heater plugged in and warm, did cold water run in? \
+             Warm it slowly. Pull the plug before your hands go into the water."
+        ),
+        Condition::Silent => format!("Look at {place} yourself, then at the device: power, cable, Wi-Fi."),
+        Condition::CannotStore => "Make room on the disk, or see whether it is failing.".to_owned(),
+        Condition::BrokerLost => {
+            "Look at the tumblers yourself, then at the broker's machine and the network.".to_owned()
+        }
+    }
+}

@@ -1,0 +1,97 @@
+//! The messages, read as somebody would who has just woken.
+#![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
+
+use alarms::{AlarmKey, Condition, Context, Panel, Settings, first_step, priority, sentence, subject};
+use units::{Quantity, Span, Stage, Time, VesselId};
+
+fn clock(t: Time) -> String {
+    t.to_chrono().format("%H:%M").to_string()
+}
+
+fn at(text: &str) -> Time {
+    Time::parse_rfc3339(&format!("2026-11-26T{text}:00Z")).unwrap()
+}
+
+fn wrigglers() -> Context {
+    Context {
+        clutch: Some("C02".parse().unwrap()),
+        fish: "Labidochromis caeruleus".to_owned(),
+        stage: Some(Stage::Hatch),
+        count: 18,
+        celsius: Some(27.0),
+        trouble: String::new(),
+    }
+}
+
+#[test]
+fn stopped_air_in_the_night() {
+    let tu1: VesselId = "TU1".parse().unwrap();
+    let key = AlarmKey::at(&tu1, Condition::AirStopped);
+    let mut panel = Panel::new();
+    panel.watch(key.clone(), Settings::air_stopped(0.15), at("02:00"));
+    panel.reading(&tu1, Quantity::AirFlow, at("02:17"), 0.0, at("02:17"));
+    panel.tick(at("02:18"));
+    let alarm = panel.get(&key).unwrap();
+    assert_eq!(subject(alarm, &wrigglers()), "TU1 lies still");
+    assert_eq!(
+        sentence(alarm, &wrigglers(), at("02:19"), &clock),
+        "TU1 lies still since 02:17. Air flow 0.00 L/min. In it: C02, 18 wrigglers of Labidochromis caeruleus. \
+         Act by 02:37 (20 min): a planning value; fish have been lost sooner and saved later."
+    );
+    assert!(first_step(alarm).contains("battery air pump") && first_step(alarm).contains("Dry hands"));
+
+    panel.reading(&tu1, Quantity::AirFlow, at("03:04"), 0.8, at("03:04"));
+    panel.tick(at("03:05"));
+    assert_eq!(
+        sentence(panel.get(&key).unwrap(), &wrigglers(), at("03:05"), &clock),
+        "Air flows again in TU1 since 03:04; it lasted 47 min from 02:17. Nobody has acknowledged it."
+    );
+}
+
+#[test]
+fn silence_never_says_that_air_has_stopped() {
+    let v1: VesselId = "V1".parse().unwrap();
+    let key = AlarmKey::silent(&v1, Quantity::Temperature);
+    let mut panel = Panel::new();
+    panel.watch(key.clone(), Settings::silent(Span::minutes(3)), at("02:00"));
+    panel.tick(at("02:03"));
+    let said = sentence(panel.get(&key).unwrap(), &wrigglers(), at("02:04"), &clock);
+    assert!(said.starts_with("The thermometer of V1 is silent since 02:00."), "{said}");
+    assert!(!said.contains("still") && !said.contains("stopped") && said.contains("does not talk"), "{said}");
+}
+
+#[test]
+fn water_out_of_its_band_says_both_figures() {
+    let v2: VesselId = "V2".parse().unwrap();
+    let key = AlarmKey::at(&v2, Condition::TooCold);
+    let mut panel = Panel::new();
+    panel.watch(key.clone(), Settings::too_cold(27.5), at("02:00"));
+    panel.reading(&v2, Quantity::Temperature, at("02:10"), 27.31, at("02:10"));
+    panel.reading(&v2, Quantity::Temperature, at("02:12"), 27.25, at("02:12"));
+    let said = sentence(panel.get(&key).unwrap(), &Context::default(), at("02:13"), &clock);
+    assert!(
+        said.starts_with("V2 is too cold since 02:10. It has 27.2 °C, the band begins at 27.5 °C."),
+        "{said}"
+    );
+}
+
+#[test]
+fn troubles_of_the_service_name_the_thing_and_the_cure() {
+    let mut panel = Panel::new();
+    let key = AlarmKey::room(Condition::CannotStore);
+    panel.set(&key, true, at("02:00"));
+    let context = Context {
+        trouble: "the disk that holds room.db is full; make room".to_owned(),
+        ..Context::default()
+    };
+    let said = sentence(panel.get(&key).unwrap(), &context, at("02:01"), &clock);
+    assert!(said.contains("room.db is full; make room") && said.contains("wait unacknowledged"), "{said}");
+}
+
+#[test]
+fn hatched_young_without_air_come_first() {
+    let air = |stage| priority(Condition::AirStopped, stage);
+    assert!(air(Some(Stage::Hatch)) < air(Some(Stage::Egg)));
+    assert!(air(None) < priority(Condition::TooCold, Some(Stage::Hatch)));
+    assert!(priority(Condition::TooWarm, None) < priority(Condition::Silent, None));
+}
