@@ -1,0 +1,131 @@
+//! The account adds up, and what does not fit is refused with field, value and cure.
+#![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
+
+use ledger::{Account, Entry, Event};
+use proptest::prelude::*;
+use units::{ClutchId, Day0, Stage, Time, VesselId};
+
+fn at(hour: i64) -> Time {
+    Time::from_millis(hour * 3_600_000)
+}
+
+fn id() -> ClutchId {
+    "C02".parse().unwrap()
+}
+
+fn vessel(name: &str) -> VesselId {
+    name.parse().unwrap()
+}
+
+fn opened() -> Event {
+    Event::ClutchOpened {
+        clutch: id(),
+        fish: "Labidochromis caeruleus".to_owned(),
+        species: "generic-mouthbrooder".to_owned(),
+        mother: Some("lab-01".parse().unwrap()),
+        day0: Day0::seen(at(10)),
+        vessel: vessel("V1"),
+    }
+}
+
+fn account(events: Vec<Event>) -> Result<Account, String> {
+    let mut account = Account::new();
+    for (n, event) in events.into_iter().enumerate() {
+        let entry = Entry { id: n as u64 + 1, recorded: at(500), by: "keeper".to_owned(), event };
+        account.apply(entry).map_err(|e| e.to_string())?;
+    }
+    Ok(account)
+}
+
+fn taken(alive: u32, dead: u32) -> Event {
+    Event::Taken { clutch: id(), at: at(96), vessel: vessel("TU1"), alive, dead }
+}
+
+fn lost(count: u32) -> Event {
+    Event::Lost { clutch: id(), at: at(100), count, reason: "white".to_owned() }
+}
+
+fn seen(stage: Stage, hour: i64) -> Event {
+    Event::StageSeen { clutch: id(), at: at(hour), stage }
+}
+
+#[test]
+fn a_clutch_adds_up() {
+    let account = account(vec![opened(), taken(22, 1), lost(4), seen(Stage::Hatch, 170), lost(2)]).unwrap();
+    let clutch = account.clutch(&id()).unwrap();
+    assert_eq!(clutch.alive, Some(16));
+    assert_eq!(clutch.place_at(at(50)), Some(&vessel("V1")));
+    assert_eq!(clutch.place_at(at(96)), Some(&vessel("TU1")));
+    assert_eq!(clutch.place_at(at(9)), None);
+    assert_eq!(account.in_vessel(&vessel("TU1")).count(), 1);
+    assert_eq!(account.in_vessel(&vessel("V1")).count(), 0);
+}
+
+#[test]
+fn a_move_that_is_entered_late_takes_its_place_in_time() {
+    let late = Event::Moved { clutch: id(), at: at(40), vessel: vessel("V2") };
+    let account = account(vec![opened(), taken(22, 0), late]).unwrap();
+    let places: Vec<&str> = account.clutch(&id()).unwrap().places.iter().map(|(_, v)| v.as_str()).collect();
+    assert_eq!(places, ["V1", "V2", "TU1"]);
+}
+
+#[test]
+fn what_does_not_fit_is_refused_with_the_cure() {
+    let closed = Event::Closed { clutch: id(), at: at(200) };
+    let early = Event::Moved { clutch: id(), at: at(9), vessel: vessel("V2") };
+    let cases = [
+        (vec![lost(1)], "clutch: there is no clutch C02; open it first"),
+        (vec![opened(), opened()], "clutch: C02 exists; choose another name"),
+        (vec![opened(), lost(1)], "count: C02 has not been counted yet; record the strip first"),
+        (
+            vec![opened(), taken(3, 0), lost(4)],
+            "count: 4 cannot be lost of 3 that are alive; write at most 3, or count again",
+        ),
+        (vec![opened(), taken(3, 0), lost(0)], "count: 0 are no loss; write how many"),
+        (
+            vec![opened(), taken(3, 0), taken(3, 0)],
+            "what: C02 was taken at 1970-01-05T00:00:00Z already; record a move or a loss",
+        ),
+        (
+            vec![opened(), early],
+            "at: 1970-01-01T09:00:00Z is before day 0 (1970-01-01T10:00:00Z); write a later time",
+        ),
+        (
+            vec![opened(), seen(Stage::Hatch, 170), seen(Stage::FreeSwimming, 169)],
+            "at: free-swimming at 1970-01-08T01:00:00Z would be before hatch, seen at 1970-01-08T02:00:00Z; correct the time",
+        ),
+        (
+            vec![opened(), closed, lost(1)],
+            "clutch: C02 was closed at 1970-01-09T08:00:00Z; open a new clutch",
+        ),
+    ];
+    for (events, said) in cases {
+        assert_eq!(account(events).unwrap_err(), said);
+    }
+}
+
+#[test]
+fn events_read_back_from_json() {
+    for event in [opened(), taken(22, 1), lost(2), seen(Stage::Hatch, 170)] {
+        let json = serde_json::to_string(&event).unwrap();
+        assert_eq!(serde_json::from_str::<Event>(&json).unwrap(), event, "{json}");
+    }
+}
+
+proptest! {
+    /// Fish are never created or lost without a line.
+    #[test]
+    fn the_lines_always_balance(alive in 0_u32..500, dead in 0_u32..50, losses in proptest::collection::vec(0_u32..80, 0..20)) {
+        let mut account = account(vec![opened(), taken(alive, dead)]).unwrap();
+        for (n, count) in losses.into_iter().enumerate() {
+            let entry = Entry { id: n as u64 + 3, recorded: at(500), by: "keeper".to_owned(), event: lost(count) };
+            let before = account.clone();
+            if account.apply(entry).is_err() {
+                prop_assert_eq!(&account, &before); // a refused event changes nothing
+            }
+            let clutch = account.clutch(&id()).unwrap();
+            let (came, went) = clutch.lines().iter().fold((0, 0), |(c, w), l| (c + l.came, w + l.went));
+            prop_assert_eq!(came - went, clutch.alive.unwrap());
+        }
+    }
+}
