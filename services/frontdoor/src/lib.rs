@@ -1,0 +1,137 @@
+//! The embedded MQTT front door: a small listener for MQTT 3.1.1 and 5 on one port.
+//!
+//! Devices publish, the consumer stores, and only then does the device get its PUBACK: every [`Publish`] carries an [`Ack`] that
+//! is called after the commit. Subscribers (a page, a lamp, another program) get what they subscribed to, with retained messages,
+//! wills and persistent sessions; a subscriber that is stuck loses its own messages and never delays a publisher.
+//!
+//! Not served, and said so in the protocol: QoS 2 (MQTT 5 clients are told the maximum, a 3.1.1 client that publishes with it is
+//! disconnected), shared subscriptions, subscription identifiers, topic aliases. Sessions and retained messages live in memory.
+//!
+//! ```
+//! # #[tokio::main(flavor = "current_thread")]
+//! # async fn main() -> Result<(), frontdoor::OpenError> {
+//! use frontdoor::{FrontDoor, Limits, Settings};
+//!
+//! let listen = std::net::SocketAddr::from(([127, 0, 0, 1], 0));
+//! let (door, messages) = FrontDoor::open(Settings { listen, limits: Limits::default() }).await?;
+//! door.publish("hatchwarden/undercroft/service", "here".into(), true);
+//! assert_eq!(door.counts().retained, 1);
+//! // A consumer would now loop: receive, store, commit, and call `ack.done()` on each message.
+//! drop(messages);
+//! door.close().await;
+//! # Ok(())
+//! # }
+//! ```
+
+mod acks;
+mod broker;
+mod checks;
+mod connect;
+mod connection;
+mod counts;
+mod encode;
+mod link;
+mod listener;
+mod matching;
+mod message;
+mod packet;
+mod publish;
+mod reader;
+mod retained;
+mod routing;
+mod session;
+mod settings;
+mod trie;
+
+pub use counts::Counts;
+pub use publish::{Ack, Publish};
+pub use settings::{Limits, OpenError, Settings};
+
+use broker::Broker;
+use bytes::Bytes;
+use routing::Parts;
+use std::io::ErrorKind;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use tokio::net::TcpListener;
+use tokio::sync::{mpsc, oneshot};
+use tokio::task::JoinHandle;
+
+/// Messages between the connections and the consumer; when it is full, sockets are not read.
+const CHANNEL: usize = 20_000;
+
+/// The open front door. Dropping it closes it too, without waiting for the connections to end.
+#[derive(Debug)]
+pub struct FrontDoor {
+    broker: Arc<Broker>,
+    local: SocketAddr,
+    stop: oneshot::Sender<()>,
+    listener: JoinHandle<()>,
+}
+
+impl FrontDoor {
+    /// Starts to listen. The receiver yields every message that a client publishes, in arrival order for each client, and the wills
+    /// of lost clients. It ends after [`FrontDoor::close`]; dropping it makes publishing clients lose their connection.
+    ///
+    /// # Errors
+    /// [`OpenError`] if the address is not loopback, is taken, or cannot be used.
+    pub async fn open(settings: Settings) -> Result<(FrontDoor, mpsc::Receiver<Publish>), OpenError> {
+        let Settings { listen, limits } = settings;
+        if !listen.ip().to_canonical().is_loopback() {
+            return Err(OpenError::NotLoopback { listen });
+        }
+        let failed = |source: std::io::Error| match source.kind() {
+            ErrorKind::AddrInUse => OpenError::Busy { listen },
+            _ => OpenError::Io { listen, source },
+        };
+        let socket = TcpListener::bind(listen).await.map_err(failed)?;
+        let local = socket.local_addr().map_err(failed)?;
+        let (consumer, messages) = mpsc::channel(CHANNEL);
+        let broker = Arc::new(Broker::new(limits.sound(), consumer));
+        let (stop, stopped) = oneshot::channel();
+        let listener = tokio::spawn(listener::run(socket, Arc::clone(&broker), stopped));
+        tracing::info!(address = %local, "MQTT front door open");
+        Ok((FrontDoor { broker, local, stop, listener }, messages))
+    }
+
+    /// The address it listens on, with the port it got.
+    pub fn local_addr(&self) -> SocketAddr {
+        self.local
+    }
+
+    /// Sends a message of the service to all who subscribed, with QoS 1 or the lower QoS they asked for. It does not come back
+    /// through the receiver. With `retain` it is kept for later subscribers; an empty payload then clears the topic. Never waits.
+    #[expect(clippy::needless_pass_by_value, reason = "Bytes are handed over, as with every channel")]
+    pub fn publish(&self, topic: &str, payload: Bytes, retain: bool) {
+        if !matching::valid_topic(topic) || topic.len() > usize::from(u16::MAX) {
+            tracing::error!(topic, "not published: empty or too long topic name, or a wildcard or NUL in it");
+            return;
+        }
+        let properties = &Bytes::new();
+        self.broker.route(&Parts {
+            from: None,
+            topic,
+            payload: &payload,
+            qos: 1,
+            retain,
+            properties,
+            expiry: None,
+        });
+    }
+
+    /// Its own numbers.
+    pub fn counts(&self) -> Counts {
+        self.broker.counts()
+    }
+
+    /// Stops accepting, ends all connections (MQTT 5 clients are told why) and waits for their tasks. No will is published.
+    pub async fn close(self) {
+        let FrontDoor { broker, local, stop, listener } = self;
+        drop(stop);
+        if let Err(error) = listener.await {
+            tracing::error!(%error, "the front door's listener panicked");
+        }
+        drop(broker);
+        tracing::info!(address = %local, "MQTT front door closed");
+    }
+}
