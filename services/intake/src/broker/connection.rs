@@ -1,0 +1,80 @@
+//! The event loop together with what it does not do by itself between two connections.
+
+use super::shared::Shared;
+use rumqttc::{Event, EventLoop, Packet, Publish, QoS, Request};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// The same oversize message this many times running is not waited for any longer.
+const OVERSIZE_TRIES: u32 = 3;
+
+/// How long the broker may take to close a connection we have said goodbye on.
+const HANG_UP: Duration = Duration::from_secs(1);
+
+pub(super) struct Connection {
+    pub(super) events: EventLoop,
+    shared: Arc<Shared>,
+    oversize: Option<(usize, u32)>,
+}
+
+impl Connection {
+    pub(super) fn new(events: EventLoop, shared: Arc<Shared>) -> Self {
+        Self { events, shared, oversize: None }
+    }
+
+    /// Ends what is left of a connection; returns the messages it had read but not handed
+    /// over and which the broker will not send again.
+    pub(super) fn end(&mut self) -> Vec<Publish> {
+        // In this order: after the first no late acknowledgement is queued, and the second
+        // throws away those already queued.
+        self.shared.next_generation();
+        self.events.clean();
+        // Left in place, a publication waiting for a packet id stops all others for good.
+        if let Some(mut publish) = self.events.state.collision.take() {
+            publish.pkid = 0;
+            self.events.pending.push_back(Request::Publish(publish));
+        }
+        // Left in place, these would be taken for events of the next connection.
+        let unread = self.events.state.events.drain(..);
+        unread
+            .filter_map(|event| match event {
+                Event::Incoming(Packet::Publish(p)) if p.qos == QoS::AtMostOnce => Some(p),
+                _ => None,
+            })
+            .collect()
+    }
+
+    /// Waits for the broker to close the connection after our goodbye. Closing it ourselves
+    /// with something unread would reset it, and the goodbye could be lost with that.
+    pub(super) async fn hang_up(&mut self) {
+        let closed = async { while self.events.poll().await.is_ok() {} };
+        // A broker that does not close has our goodbye all the same.
+        let _ = tokio::time::timeout(HANG_UP, closed).await;
+    }
+
+    /// Notes whether an oversize message broke the connection; true when it did so once too
+    /// often and the next connection will be a clean one.
+    pub(super) fn count_oversize(&mut self, size: Option<usize>) -> bool {
+        let tries = match (self.oversize, size) {
+            (Some((before, tries)), Some(size)) if before == size => tries + 1,
+            _ => 1,
+        };
+        self.oversize = size.map(|size| (size, tries));
+        let give_up = size.is_some() && tries >= OVERSIZE_TRIES;
+        if give_up {
+            self.oversize = None;
+            self.events.mqtt_options.set_clean_session(true);
+        }
+        give_up
+    }
+
+    /// True once after a clean connection was made, which has then served its purpose: the
+    /// broker has thrown the old session away, and the next one persists again.
+    pub(super) fn was_clean(&mut self) -> bool {
+        let clean = self.events.mqtt_options.clean_session();
+        if clean {
+            self.events.mqtt_options.set_clean_session(false);
+        }
+        clean
+    }
+}

@@ -1,0 +1,221 @@
+//! The session against a broker that does exactly what each test says.
+#![allow(clippy::unwrap_used, missing_docs, unreachable_pub, reason = "test code")]
+
+mod support;
+
+use bytes::Bytes;
+use intake::broker::{Link, Session, Settings, open};
+use intake::{Incoming, Outlet};
+use std::time::Duration;
+use support::{Broker, Heard, Peer};
+use tokio::sync::mpsc;
+
+fn settings(port: u16) -> Settings {
+    let filters = vec!["tank/+/temp".to_owned(), "tank/+/ph".to_owned()];
+    let mut settings = Settings::new("127.0.0.1", port, "test", filters, "service/state");
+    settings.back_off = (Duration::from_millis(1), Duration::from_millis(2));
+    settings
+}
+
+async fn start() -> (Broker, Session, mpsc::Receiver<Incoming>) {
+    let (broker, port) = Broker::start().await;
+    let (session, incoming) = open(settings(port), 16);
+    (broker, session, incoming)
+}
+
+fn retained(topic: &str, payload: &str) -> Heard {
+    Heard::Publish { topic: topic.to_owned(), payload: payload.as_bytes().to_vec(), retain: true }
+}
+
+fn here() -> Heard {
+    retained("service/state", "here")
+}
+
+async fn subscription(peer: &mut Peer) -> u16 {
+    match peer.hear().await {
+        Heard::Subscribe { id, filters } => {
+            assert_eq!(filters, ["tank/+/temp", "tank/+/ph"]);
+            id
+        }
+        other => panic!("expected a subscription, heard {other:?}"),
+    }
+}
+
+/// The first connection of a session up to the point where messages flow.
+async fn greeted(broker: &Broker) -> Peer {
+    let mut peer = broker.accept(true).await;
+    let id = subscription(&mut peer).await;
+    assert_eq!(peer.hear().await, here());
+    peer.suback(id, &[1, 1]).await;
+    peer
+}
+
+async fn becomes(session: &Session, wanted: impl FnMut(&Link) -> bool) -> Link {
+    session.link().wait_for(wanted).await.unwrap().clone()
+}
+
+async fn up(session: &Session, resumed: bool) {
+    becomes(session, |link| *link == Link::Up { resumed }).await;
+}
+
+async fn away(session: &Session) -> String {
+    match becomes(session, |link| matches!(link, Link::Away { .. })).await {
+        Link::Away { reason, .. } => reason,
+        other => panic!("{other:?} is not away"),
+    }
+}
+
+#[tokio::test]
+async fn a_fresh_session_subscribes_and_says_here() {
+    let (broker, session, _incoming) = start().await;
+    let mut peer = broker.accept(false).await;
+    let id = subscription(&mut peer).await;
+    assert_eq!(peer.hear().await, here());
+    assert_eq!(*session.link().borrow(), Link::Connecting);
+    peer.suback(id, &[1, 1]).await;
+    up(&session, false).await;
+}
+
+#[tokio::test]
+async fn a_session_resumed_after_a_confirmed_subscription_does_not_subscribe() {
+    let (broker, session, _incoming) = start().await;
+    // Even resumed, the first session of a start subscribes: the filters may be new.
+    let mut peer = broker.accept(true).await;
+    let id = subscription(&mut peer).await;
+    assert_eq!(peer.hear().await, here());
+    peer.suback(id, &[1, 1]).await;
+    up(&session, false).await;
+    drop(peer);
+    let mut peer = broker.accept(true).await;
+    assert_eq!(peer.hear().await, here());
+    up(&session, true).await;
+}
+
+#[tokio::test]
+async fn a_subscription_never_confirmed_is_made_again_even_when_resumed() {
+    let (broker, session, _incoming) = start().await;
+    let mut peer = broker.accept(false).await;
+    subscription(&mut peer).await;
+    drop(peer);
+    let mut peer = broker.accept(true).await;
+    let mut id = None;
+    while id.is_none() {
+        if let Heard::Subscribe { id: heard, .. } = peer.hear().await {
+            id = Some(heard);
+        }
+    }
+    peer.suback(id.unwrap(), &[1, 1]).await;
+    up(&session, false).await;
+}
+
+#[tokio::test]
+async fn a_broker_that_does_not_confirm_is_left() {
+    let (broker, port) = Broker::start().await;
+    let mut impatient = settings(port);
+    impatient.suback_within = Duration::from_millis(1);
+    impatient.back_off = (Duration::from_secs(600), Duration::from_secs(600));
+    let (session, _incoming) = open(impatient, 16);
+    let _silent = broker.accept(false).await;
+    let reason = away(&session).await;
+    assert!(reason.contains("does not confirm"), "{reason}");
+}
+
+#[tokio::test]
+async fn messages_are_acknowledged_when_done_and_in_the_order_done() {
+    let (broker, _session, mut incoming) = start().await;
+    let mut peer = greeted(&broker).await;
+    peer.publish("tank/1/temp", "26.1", 7).await;
+    peer.publish("tank/2/temp", "26.2", 8).await;
+    peer.publish("tank/3/temp", "26.3", 0).await;
+    let first = incoming.recv().await.unwrap();
+    let second = incoming.recv().await.unwrap();
+    let third = incoming.recv().await.unwrap();
+    assert_eq!((first.topic.as_str(), first.qos), ("tank/1/temp", 1));
+    assert_eq!((&third.payload[..], third.qos), (&b"26.3"[..], 0));
+    third.ack.done();
+    second.ack.done();
+    assert_eq!(peer.hear().await, Heard::PubAck(8));
+    first.ack.done();
+    assert_eq!(peer.hear().await, Heard::PubAck(7));
+}
+
+#[tokio::test]
+async fn a_dropped_acknowledgement_says_nothing() {
+    let (broker, session, mut incoming) = start().await;
+    let mut peer = greeted(&broker).await;
+    peer.publish("tank/1/temp", "26.1", 7).await;
+    drop(incoming.recv().await.unwrap());
+    session.publish("next", Bytes::from_static(b"heard"), true);
+    assert_eq!(peer.hear().await, retained("next", "heard"));
+}
+
+#[tokio::test]
+async fn an_acknowledgement_does_not_outlive_its_connection() {
+    let (broker, session, mut incoming) = start().await;
+    let mut peer = greeted(&broker).await;
+    peer.publish("tank/1/temp", "26.1", 7).await;
+    let stale = incoming.recv().await.unwrap();
+    drop(peer);
+    let mut peer = broker.accept(true).await;
+    while peer.hear().await != here() {}
+    up(&session, true).await;
+    stale.ack.done();
+    peer.publish("tank/1/temp", "26.1", 9).await;
+    incoming.recv().await.unwrap().ack.done();
+    assert_eq!(peer.hear().await, Heard::PubAck(9));
+}
+
+#[tokio::test]
+async fn what_was_retained_is_published_again_to_a_broker_that_forgot_us() {
+    let (broker, session, _incoming) = start().await;
+    let mut peer = greeted(&broker).await;
+    session.publish("alarm/1", Bytes::from_static(b"old"), true);
+    session.publish("alarm/1", Bytes::from_static(b"new"), true);
+    assert_eq!(peer.hear().await, retained("alarm/1", "old"));
+    assert_eq!(peer.hear().await, retained("alarm/1", "new"));
+    drop(peer);
+    let mut peer = broker.accept(false).await;
+    subscription(&mut peer).await;
+    assert_eq!(peer.hear().await, retained("alarm/1", "new"));
+    assert_eq!(peer.hear().await, here());
+}
+
+#[tokio::test]
+async fn refused_credentials_are_told_from_a_missing_broker() {
+    let (broker, port) = Broker::start().await;
+    let (session, _incoming) = open(settings(port), 16);
+    broker.refuse(5).await;
+    let reason = away(&session).await;
+    assert!(reason.contains("refuses user name or password"), "{reason}");
+    drop(broker);
+    becomes(&session, |link| {
+        let missing = format!("no broker answers at 127.0.0.1:{port};");
+        matches!(link, Link::Away { reason, tries } if reason.starts_with(&missing) && *tries > 1)
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_message_always_too_large_costs_the_session_once() {
+    let (broker, _session, _incoming) = start().await;
+    for _ in 0..3 {
+        let (clean, mut peer) = broker.accept_telling().await;
+        assert!(!clean);
+        // A message of 2 MiB is announced; its header is enough.
+        peer.say(&[0x30, 0x80, 0x80, 0x80, 0x01]).await;
+        while !peer.closed().await {}
+    }
+    assert!(broker.accept_telling().await.0);
+    assert!(!broker.accept_telling().await.0);
+}
+
+#[tokio::test]
+async fn a_closed_session_says_away_and_goodbye() {
+    let (broker, session, _incoming) = start().await;
+    let mut peer = greeted(&broker).await;
+    let closing = tokio::spawn(session.close());
+    assert_eq!(peer.hear().await, retained("service/state", "away"));
+    assert_eq!(peer.hear().await, Heard::Disconnect);
+    drop(peer);
+    closing.await.unwrap();
+}
