@@ -1,0 +1,17 @@
+//! Delivery of alarms from an outbox that outlives a crash: an item is written down before it is tried.
+//!
+//! One way out so far, a signed webhook; mail and others will be further [`Way`]s.
+
+mod backoff;
+mod item;
+mod run;
+mod secret;
+mod sign;
+mod webhook;
+
+pub use backoff::next_try;
+pub use item::{Failure, Item, Outbox, Step, Way};
+pub use run::run;
+pub use secret::Secret;
+pub use sign::sign;
+pub use webhook::{Webhook, WebhookError, WebhookSettings, webhook};
