@@ -1,0 +1,168 @@
+//! What a form sent, read into the keeper's terms. Every fault names the field and the cure.
+
+use crate::keeper::{NewClutch, Record, Trouble};
+use crate::local::Local;
+use std::collections::BTreeMap;
+use std::fmt::Display;
+use std::str::FromStr;
+use units::{Grade, Stage, Time};
+
+/// The fields of a form by name.
+pub(crate) type Values = BTreeMap<String, String>;
+
+/// Who acts when no name is given.
+pub(crate) const NOBODY: &str = "someone at the page";
+
+fn refused(field: &str, reason: impl Display) -> Trouble {
+    Trouble::Refused { field: field.to_owned(), reason: reason.to_string() }
+}
+
+fn text<'a>(values: &'a Values, field: &str) -> Option<&'a str> {
+    values.get(field).map(|v| v.trim()).filter(|v| !v.is_empty())
+}
+
+fn needed<'a>(values: &'a Values, field: &str) -> Result<&'a str, Trouble> {
+    text(values, field).ok_or_else(|| refused(field, "this is empty; fill it in"))
+}
+
+fn parsed<T: FromStr<Err: Display>>(values: &Values, field: &str) -> Result<T, Trouble> {
+    needed(values, field)?.parse().map_err(|e| refused(field, e))
+}
+
+fn number(values: &Values, field: &str) -> Result<u32, Trouble> {
+    let said = needed(values, field)?;
+    said.parse().map_err(|_| refused(field, format!("{said:?} is not a whole number of 0 or more")))
+}
+
+fn when(values: &Values, field: &str, local: &Local) -> Result<Time, Trouble> {
+    local.read(needed(values, field)?).map_err(|e| refused(field, e))
+}
+
+fn words(values: &Values, field: &str) -> Result<String, Trouble> {
+    let said = needed(values, field)?;
+    let longest = 200;
+    if said.chars().count() > longest {
+        return Err(refused(field, format!("this is longer than {longest} letters; shorten it")));
+    }
+    Ok(said.to_owned())
+}
+
+/// Who it was, by the `by` field.
+pub(crate) fn by(values: &Values) -> Result<String, Trouble> {
+    if text(values, "by").is_some() { words(values, "by") } else { Ok(NOBODY.to_owned()) }
+}
+
+fn known(values: &Values, fields: &[&str]) -> Result<(), Trouble> {
+    match values.keys().find(|k| !fields.contains(&k.as_str())) {
+        Some(odd) => Err(refused(odd, format!("no such field; this form has {}", fields.join(", ")))),
+        None => Ok(()),
+    }
+}
+
+fn grade(values: &Values) -> Result<Grade, Trouble> {
+    match needed(values, "day0_grade")? {
+        "seen" => Ok(Grade::Seen),
+        "window" => Ok(Grade::Window),
+        "guess" => Ok(Grade::Guess),
+        odd => Err(refused("day0_grade", format!("{odd:?} is not known; use seen, window or guess"))),
+    }
+}
+
+/// A new clutch from its form.
+///
+/// # Errors
+/// [`Trouble::Refused`] with the field.
+pub(crate) fn clutch(values: &Values, local: &Local) -> Result<NewClutch, Trouble> {
+    known(
+        values,
+        &["id", "fish", "species", "mother", "vessel", "day0_earliest", "day0_latest", "day0_grade", "by"],
+    )?;
+    let earliest = when(values, "day0_earliest", local)?;
+    let latest = text(values, "day0_latest").map(|_| when(values, "day0_latest", local)).transpose()?;
+    if latest.is_some_and(|l| l < earliest) {
+        return Err(refused("day0_latest", "this lies before the earliest time; swap the two"));
+    }
+    Ok(NewClutch {
+        id: parsed(values, "id")?,
+        fish: words(values, "fish")?,
+        species: words(values, "species")?,
+        mother: text(values, "mother").map(|_| parsed(values, "mother")).transpose()?,
+        day0_earliest: earliest,
+        day0_latest: latest,
+        day0_grade: grade(values)?,
+        vessel: parsed(values, "vessel")?,
+    })
+}
+
+/// A record from one of the forms of a clutch's page.
+///
+/// # Errors
+/// [`Trouble::Refused`] with the field.
+pub(crate) fn record(values: &Values, local: &Local) -> Result<Record, Trouble> {
+    let what = needed(values, "what")?;
+    let own: &[&str] = match what {
+        "strip" => &["vessel", "alive", "dead"],
+        "move" => &["vessel"],
+        "loss" => &["count", "reason"],
+        "hatch" | "free-swimming" => &[],
+        odd => return Err(refused("what", format!("{odd:?} cannot be recorded here"))),
+    };
+    known(values, &[&["what", "at", "by"], own].concat())?;
+    let at = when(values, "at", local)?;
+    Ok(match what {
+        "strip" => Record::Strip {
+            at,
+            vessel: parsed(values, "vessel")?,
+            alive: number(values, "alive")?,
+            dead: number(values, "dead")?,
+        },
+        "move" => Record::Move { at, vessel: parsed(values, "vessel")? },
+        "loss" => Record::Loss { at, count: number(values, "count")?, reason: words(values, "reason")? },
+        "hatch" => Record::Seen { at, stage: Stage::Hatch },
+        _ => Record::Seen { at, stage: Stage::FreeSwimming },
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn values(pairs: &[(&str, &str)]) -> Values {
+        pairs.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect()
+    }
+
+    fn field(r: Result<impl std::fmt::Debug, Trouble>) -> String {
+        match r.unwrap_err() {
+            Trouble::Refused { field, .. } => field,
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn a_record_is_read_in_the_rooms_zone() {
+        let berlin = Local::of("Europe/Berlin");
+        let v = values(&[
+            ("what", "strip"),
+            ("at", "2026-11-25T02:00"),
+            ("vessel", "TU1"),
+            ("alive", "27"),
+            ("dead", "0"),
+        ]);
+        let Record::Strip { at, alive, .. } = record(&v, &berlin).unwrap() else { panic!("not a strip") };
+        assert_eq!((at.to_string().as_str(), alive), ("2026-11-25T01:00:00Z", 27));
+    }
+
+    #[test]
+    fn each_fault_names_its_field() {
+        let l = Local::of("Europe/Berlin");
+        assert_eq!(field(record(&values(&[("what", "cull")]), &l)), "what");
+        assert_eq!(field(record(&values(&[("what", "loss"), ("at", "2026-03-29T02:30")]), &l)), "at");
+        let ok = [("what", "loss"), ("at", "2026-11-25T02:00"), ("count", "-1"), ("reason", "white")];
+        assert_eq!(field(record(&values(&ok), &l)), "count");
+        assert_eq!(field(record(&values(&[("what", "hatch"), ("colour", "x")]), &l)), "colour");
+        let swapped = [("day0_earliest", "2026-11-25T02:00"), ("day0_latest", "2026-11-24T02:00")];
+        assert_eq!(field(clutch(&values(&swapped), &l)), "day0_latest");
+        assert_eq!(field(by(&values(&[("by", &"x".repeat(201))]))), "by");
+        assert_eq!(by(&values(&[])).unwrap(), NOBODY);
+    }
+}

@@ -1,0 +1,119 @@
+//! The query trait: what the page needs from the service behind it.
+
+use crate::view::{ClutchPage, ReadingView, RoomView};
+use serde::Deserialize;
+use std::future::Future;
+use std::pin::Pin;
+use std::sync::Arc;
+use tokio::sync::watch;
+use units::{ClutchId, Grade, MotherId, ProbeKey, Stage, Time, VesselId};
+
+/// A boxed answer, so that the trait can stand behind a pointer.
+pub type Answer<T> = Pin<Box<dyn Future<Output = Result<T, Trouble>> + Send>>;
+
+/// Why a wish could not be met.
+#[derive(Debug, Clone, thiserror::Error)]
+pub enum Trouble {
+    /// Nothing of that name.
+    #[error("{0}")]
+    NotFound(String),
+    /// The input will not do; names the field, the value and the cure.
+    #[error("{field}: {reason}")]
+    Refused {
+        /// Which field.
+        field: String,
+        /// What is wrong with it and what to write instead.
+        reason: String,
+    },
+    /// The service cannot just now, e.g. the store is failing.
+    #[error("{0}")]
+    Unable(String),
+}
+
+/// A clutch as the keeper enters it.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NewClutch {
+    /// Name; must be new.
+    pub id: ClutchId,
+    /// The fish in the keeper's words.
+    pub fish: String,
+    /// Key of a species entry.
+    pub species: String,
+    /// Her code.
+    pub mother: Option<MotherId>,
+    /// Earliest spawning time.
+    pub day0_earliest: Time,
+    /// Latest spawning time; the same when the hour was seen.
+    pub day0_latest: Option<Time>,
+    /// How the keeper knows.
+    pub day0_grade: Grade,
+    /// Where the mother is.
+    pub vessel: VesselId,
+}
+
+/// What a keeper can record about a clutch.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(tag = "what", rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Record {
+    /// Taken from the mother into a vessel and counted.
+    Strip {
+        /// When.
+        at: Time,
+        /// Into which vessel.
+        vessel: VesselId,
+        /// Alive.
+        alive: u32,
+        /// Dead.
+        dead: u32,
+    },
+    /// Moved to another vessel.
+    Move {
+        /// When.
+        at: Time,
+        /// Into which vessel.
+        vessel: VesselId,
+    },
+    /// A stage was seen: hatch (half out), free swimming.
+    Seen {
+        /// When.
+        at: Time,
+        /// Which.
+        stage: Stage,
+    },
+    /// Some died or were picked out.
+    Loss {
+        /// When.
+        at: Time,
+        /// How many.
+        count: u32,
+        /// Why, in the keeper's words.
+        reason: String,
+    },
+}
+
+/// The service as the page sees it.
+pub trait Keeper: Send + Sync + 'static {
+    /// The room, replaced after each commit that changed something shown (at most a few times a second).
+    fn room(&self) -> watch::Receiver<Arc<RoomView>>;
+    /// The service's clock.
+    fn now(&self) -> Time;
+    /// Newest reading of each probe.
+    fn readings(&self) -> Vec<ReadingView>;
+    /// Readings of one probe, oldest first, both ends included.
+    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<(Time, f64)>>;
+    /// Everything about one clutch.
+    fn clutch(&self, id: ClutchId) -> Answer<ClutchPage>;
+    /// Keys and names of the species entries, for the form.
+    fn species(&self) -> Vec<(String, String)>;
+    /// Vessels, for the form, in the order of the configuration.
+    fn vessels(&self) -> Vec<VesselId>;
+    /// The person takes an alarm on: announces stop until it is gone.
+    fn acknowledge(&self, alarm: String, by: String) -> Answer<()>;
+    /// A new clutch.
+    fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()>;
+    /// Something seen or done.
+    fn record(&self, clutch: ClutchId, what: Record, by: String) -> Answer<()>;
+    /// `None` when ready, else why not (for `/ready`).
+    fn not_ready(&self) -> Option<String>;
+}

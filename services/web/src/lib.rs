@@ -1,0 +1,137 @@
+//! The page, the HTTP API and the event stream.
+//!
+//! Everything is drawn on the server from one [`view::RoomView`]; the page reads without script, and a small
+//! script of our own swaps the pieces that change. What stands behind it is the [`keeper::Keeper`].
+//!
+//! ```no_run
+//! # async fn f(keeper: std::sync::Arc<dyn web::keeper::Keeper>) -> std::io::Result<()> {
+//! let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await?;
+//! let router = web::router(keeper, web::Settings::default());
+//! web::serve(listener, router, std::future::pending()).await
+//! # }
+//! ```
+
+mod api;
+mod assets;
+mod entry;
+mod events;
+mod guard;
+pub mod keeper;
+mod local;
+mod page;
+mod problem;
+mod site;
+mod svg;
+pub mod view;
+mod words;
+
+use axum::extract::DefaultBodyLimit;
+use axum::routing::{get, post};
+use axum::{Extension, Router, middleware};
+use keeper::Keeper;
+use std::future::Future;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::{Semaphore, watch};
+use tower_http::compression::{CompressionLayer, CompressionLevel};
+
+/// Event streams open at once; more are answered 503, so that forgotten tabs cannot eat the service.
+const MOST_STREAMS: usize = 64;
+/// Largest body of a form or an API call, bytes.
+const LARGEST_BODY: usize = 64 * 1024;
+/// How long open answers may take after the wish to stop.
+const GRACE: Duration = Duration::from_secs(2);
+
+/// What an installer sets.
+#[derive(Debug, Clone, Default)]
+pub struct Settings {
+    /// Names under which the page may be asked for beside loopback, with or without a port: `fishroom.lan`,
+    /// `fishroom.lan:8080`. A request for any other name is answered 421.
+    pub hosts: Vec<String>,
+}
+
+/// What every handler gets.
+#[derive(Clone)]
+pub(crate) struct Site {
+    pub(crate) keeper: Arc<dyn Keeper>,
+    pub(crate) streams: Arc<Semaphore>,
+}
+
+/// Told to event streams, which would else keep a stopping service alive for ever.
+#[derive(Clone)]
+pub(crate) struct Closing(pub(crate) watch::Receiver<bool>);
+
+fn pages() -> Router<Site> {
+    Router::new()
+        .route("/", get(site::night))
+        .route("/clutches", get(site::clutches).post(site::open_clutch))
+        .route("/clutches/{id}", get(site::clutch))
+        .route("/clutches/{id}/record", post(site::record))
+        .route("/log", get(site::log))
+        .route("/alarms/{id}/acknowledge", post(site::acknowledge))
+        .route("/live", get(site::live))
+        .route("/ready", get(site::ready))
+        .route("/favicon.ico", get(assets::icon))
+        .route("/assets/{hash}/{name}", get(assets::serve))
+}
+
+fn calls() -> Router<Site> {
+    Router::new()
+        .route("/room", get(api::room))
+        .route("/readings", get(api::readings))
+        .route("/readings/{vessel}/{quantity}", get(api::history))
+        .route("/clutches", get(api::clutches).post(api::open_clutch))
+        .route("/clutches/{id}", get(api::clutch))
+        .route("/clutches/{id}/records", post(api::record))
+        .route("/alarms", get(api::alarms))
+        .route("/alarms/{id}/acknowledge", post(api::acknowledge))
+        .route("/events", get(events::stream))
+        .fallback(api::nothing)
+        .method_not_allowed_fallback(api::wrong_method)
+}
+
+/// All routes with their guards: foreign host names get 421, changes asked for by other sites 403.
+pub fn router(keeper: Arc<dyn Keeper>, settings: Settings) -> Router {
+    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)) };
+    let hosts = Arc::new(settings.hosts);
+    pages()
+        .nest("/api/v1", calls())
+        .fallback(site::nothing)
+        .with_state(site)
+        .layer(DefaultBodyLimit::max(LARGEST_BODY))
+        // The default leaves event streams and pictures alone; the fastest level costs a tenth of the best.
+        .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
+        .layer(guard::csrf())
+        .layer(middleware::from_fn_with_state(hosts, guard::host))
+        .layer(middleware::from_fn(guard::headers))
+}
+
+/// Serves until `shutdown` is ready, then ends the event streams and gives open answers two seconds.
+///
+/// # Errors
+/// The listener's error.
+pub async fn serve(
+    listener: tokio::net::TcpListener,
+    router: Router,
+    shutdown: impl Future<Output = ()> + Send + 'static,
+) -> std::io::Result<()> {
+    let (close, closing) = watch::channel(false);
+    let mut told = closing.clone();
+    let router = router.layer(Extension(Closing(closing)));
+    let server = axum::serve(listener, router).with_graceful_shutdown(async move {
+        shutdown.await;
+        close.send_replace(true);
+        // Keeps the channel open, so that streams see the value and not only a lost sender.
+        tokio::spawn(async move { close.closed().await });
+    });
+    tokio::select! {
+        ended = server.into_future() => ended,
+        () = async {
+            let _ = told.wait_for(|closed| *closed).await;
+            tokio::time::sleep(GRACE).await;
+        } => {
+            tracing::warn!("answers still open after the grace time are cut off");
+            Ok(())
+        }
+    }
+}

@@ -1,0 +1,99 @@
+//! The pages, drawn on the server from the room.
+
+pub(crate) mod alarms;
+pub(crate) mod clutch;
+pub(crate) mod clutches;
+pub(crate) mod form;
+pub(crate) mod fragments;
+pub(crate) mod log;
+pub(crate) mod night;
+
+use crate::assets::href;
+use crate::keeper::Trouble;
+use crate::local::Local;
+use crate::problem::Problem;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Response};
+use maud::{DOCTYPE, Markup, html};
+use units::Time;
+
+/// What every drawing needs: the service's clock and the room's own.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Clock {
+    /// The service's time.
+    pub now: Time,
+    /// The room's zone.
+    pub local: Local,
+}
+
+/// Which of the three pages is marked in the foot.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Tab {
+    /// The opening page.
+    Night,
+    /// The clutches and each of them.
+    Clutches,
+    /// Refusals, alarms, readings.
+    Log,
+}
+
+fn tab(href: &str, words: &str, here: bool) -> Markup {
+    html! { a href=(href) aria-current=[here.then_some("page")] { (words) } }
+}
+
+/// The frame round a page.
+pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
+    let page = html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width,initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                title { (title) " - Hatchwarden" }
+                link rel="icon" type="image/svg+xml" href=(href("favicon.svg"));
+                link rel="stylesheet" href=(href("night.css"));
+                script type="module" src=(href("night.js")) {}
+            }
+            body {
+                p #lost hidden role="alert" {}
+                (main)
+                nav aria-label="Pages" {
+                    (tab("/", "Night", tab_here == Tab::Night))
+                    (tab("/clutches", "Clutches", tab_here == Tab::Clutches))
+                    (tab("/log", "Log", tab_here == Tab::Log))
+                }
+            }
+        }
+    };
+    Html(page.into_string())
+}
+
+/// A page that says only what went wrong.
+pub(crate) fn sorry(status: StatusCode, words: &str) -> Response {
+    let main = html! {
+        main.plain {
+            h1 { (if status == StatusCode::NOT_FOUND { "Not found" } else { "That did not work" }) }
+            p { (words) }
+            p { a.go href="/" { "Back to the night" } }
+        }
+    };
+    (status, shell("Sorry", Tab::Night, &main)).into_response()
+}
+
+/// A trouble as a page.
+pub(crate) fn trouble(trouble: Trouble) -> Response {
+    let words = trouble.to_string();
+    let status = Problem::from(trouble).into_response().status();
+    sorry(status, &words)
+}
+
+/// The cautions at the foot of a page where hands are near water.
+pub(crate) fn cautions() -> Markup {
+    html! {
+        footer {
+            p { "Hatchwarden watches and tells; it switches nothing. \u{201c}Act within\u{201d} is a planning value for the stage, not science." }
+            p { "Dry your hands before you touch a plug. Pull the plug before hands go into the water. Follow your local electrical code." }
+        }
+    }
+}

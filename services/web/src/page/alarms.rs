@@ -1,0 +1,101 @@
+//! The alarms with what to do first and the button that takes them on.
+
+use super::Clock;
+use crate::view::AlarmView;
+use crate::words::{capital, young};
+use maud::{Markup, html};
+use units::{Span, Time};
+
+/// `id` attributes must not hold spaces; ids of alarms do not, but they come from outside this crate.
+fn anchor(id: &str) -> String {
+    let safe: String = id.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
+    format!("alarm-{safe}")
+}
+
+/// An alarm's id as one segment of an address.
+pub(crate) fn segment(id: &str) -> String {
+    id.bytes().fold(String::new(), |mut out, b| {
+        if b.is_ascii_alphanumeric() || matches!(b, b'-' | b'_' | b'.' | b'~') {
+            out.push(char::from(b));
+        } else {
+            out.push_str(&format!("%{b:02X}"));
+        }
+        out
+    })
+}
+
+fn deadline(a: &AlarmView, clock: &Clock) -> Option<String> {
+    let within = a.act_within.filter(|_| a.standing)?;
+    let by: Time = a.since + within;
+    let left = by - clock.now;
+    let by = clock.local.since(by, clock.now);
+    Some(if left > Span::ZERO {
+        format!("Act within {within}: by {by}, {left} left (planning value)")
+    } else {
+        format!("Act within {within} (planning value): that time passed at {by}, {} ago", -left)
+    })
+}
+
+/// Who hangs on it.
+fn held(a: &AlarmView) -> Option<String> {
+    a.clutch.as_ref().map(|c| format!("{}: {} of {}", c.id, young(c.count, c.stage), c.fish))
+}
+
+fn button(a: &AlarmView, clock: &Clock) -> Markup {
+    if let Some((by, at)) = &a.acknowledged {
+        return html! { p.taken { "Acknowledged by " (by) ", " (clock.local.since(*at, clock.now)) "." } };
+    }
+    let words = if a.standing { "I am on it" } else { "I have seen it" };
+    html! {
+        form.take method="post" action={ "/alarms/" (segment(&a.id)) "/acknowledge" } data-acknowledge=(segment(&a.id)) {
+            input type="hidden" name="by" value="";
+            button type="submit" {
+                (words)
+                span.vh { " (acknowledge: " (a.subject) ")" }
+            }
+        }
+    }
+}
+
+/// One alarm; the button stands right under its heading so that its place does not hang on the text.
+fn alarm(a: &AlarmView, clock: &Clock) -> Markup {
+    let since = clock.local.since(a.since, clock.now);
+    html! {
+        article.alarm.gone[!a.standing] id=(anchor(&a.id)) {
+            h3 {
+                @if let Some(v) = &a.vessel { (v) ": " }
+                (a.condition)
+                span {
+                    "since " (since)
+                    @if a.standing { ", " (clock.now - a.since) }
+                    @if let Some(end) = a.ended { ", gone " (clock.local.since(end, clock.now)) }
+                }
+            }
+            (button(a, clock))
+            @if let Some(line) = deadline(a, clock) { p.deadline { (line) } }
+            @if let Some(line) = held(a) { p.held { (line) } }
+            @if a.standing { p.first { b { "First: " } (a.first_step) } }
+            details id={ (anchor(&a.id)) "-whole" } {
+                summary { "The whole message" }
+                p { (a.text) }
+                p.soft { "Priority " (a.priority) ", " (a.state) "." }
+            }
+        }
+    }
+}
+
+/// Inside of the alarm section: nothing at all when there is none.
+pub(crate) fn list(alarms: &[AlarmView], clock: &Clock) -> Markup {
+    let standing = alarms.iter().filter(|a| a.standing);
+    let gone: Vec<&AlarmView> = alarms.iter().filter(|a| !a.standing).collect();
+    html! {
+        @if !alarms.is_empty() {
+            h2.vh { "Alarms" }
+            @for a in standing { (alarm(a, clock)) }
+            @if !gone.is_empty() {
+                h3.gonehead #alarms-gone { (capital("gone, but not yet acknowledged")) }
+                @for a in gone { (alarm(a, clock)) }
+            }
+        }
+    }
+}

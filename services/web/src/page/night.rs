@@ -1,0 +1,68 @@
+//! The opening page.
+
+use super::{Clock, Tab, cautions, fragments, shell};
+use crate::view::RoomView;
+use axum::response::Html;
+use maud::{Markup, html};
+
+/// The opening page of the room.
+pub(crate) fn page(room: &RoomView, clock: &Clock) -> Html<String> {
+    let parts = fragments::all(room, clock);
+    let at = |id: &str| -> Markup {
+        parts.iter().find(|(name, _)| *name == id).map_or_else(|| html! {}, |(_, m)| m.clone())
+    };
+    let main = html! {
+        main data-live="/api/v1/events" data-clock=(clock.local.hm(clock.now)) {
+            header {
+                div #headline { (at("headline")) }
+                p.vh #status role="status" { (at("status")) }
+                section #alarms aria-label="Alarms" { (at("alarms")) }
+            }
+            div {
+                section aria-labelledby="h-rack" {
+                    h2 #h-rack { "Are they turning?" }
+                    p { "Eggs spread = turning. Eggs heaped = still. Hollow with ? = not known. A tilted waterline = water drifting." }
+                    div #rack { (at("rack")) }
+                }
+                section aria-labelledby="h-tanks" {
+                    h2 #h-tanks { "The tanks" }
+                    p { "Two posts = the band, the dot = the water now." }
+                    div #tanks { (at("tanks")) }
+                }
+                section aria-labelledby="h-strip" {
+                    h2 #h-strip { "Since dusk" }
+                    p { "A slanted stroke for each six minutes of turning. A solid bar = still. Blank = not heard." }
+                    div #strip { (at("strip")) }
+                }
+            }
+            div {
+                section aria-labelledby="h-ribbons" {
+                    h2 #h-ribbons { "Who hatches next?" }
+                    (hint())
+                    div #ribbons { (at("ribbons")) }
+                }
+                section aria-labelledby="h-refused" {
+                    h2 #h-refused { "Not accepted" }
+                    div #refused { (at("refused")) }
+                }
+            }
+            (cautions())
+        }
+    };
+    shell("Night", Tab::Night, &main)
+}
+
+/// How a ribbon is read; folded, since it is learnt once.
+pub(crate) fn hint() -> Markup {
+    html! {
+        details.hint {
+            summary { "How to read the ribbons" }
+            p {
+                "Thickness = speed of development, so the area is the heat gathered. Right of the upright line lies what is to come: "
+                "each lens is a window from earliest to latest. Dots below = where each earlier night had put it, the oldest lowest. "
+                "A line above or below the ribbon = warmer or colder than the band; a dotted gap = not read. "
+                "Diamond = seen by the keeper. Days after the fifth are folded small."
+            }
+        }
+    }
+}

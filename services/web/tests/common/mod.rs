@@ -1,0 +1,355 @@
+//! An invented room for tests and for the preview: calm, or with an alarm.
+#![allow(clippy::unwrap_used, missing_docs, dead_code, unreachable_pub, reason = "test code")]
+
+use std::sync::{Arc, Mutex};
+use tokio::sync::watch;
+use units::*;
+use web::keeper::*;
+use web::view::*;
+
+pub fn t(text: &str) -> Time {
+    Time::parse_rfc3339(text).unwrap()
+}
+
+/// 02:14 in Berlin.
+pub fn now() -> Time {
+    t("2026-11-26T01:14:00Z")
+}
+
+fn v(name: &str) -> VesselId {
+    VesselId::new(name).unwrap()
+}
+
+pub fn c(name: &str) -> ClutchId {
+    ClutchId::new(name).unwrap()
+}
+
+fn water(celsius: f64, per_hour: f64) -> Water {
+    Water {
+        celsius: Some(celsius),
+        at: Some(now() - Span::seconds(40)),
+        per_hour: Some(per_hour),
+        band: Band::new(26.0, 28.0),
+    }
+}
+
+fn tumbler(name: &str, clutch: Option<&str>, count: u32, stage: Stage, strokes: String) -> TumblerView {
+    TumblerView {
+        vessel: v(name),
+        host: Some(v("V1")),
+        clutch: clutch.map(c),
+        count,
+        stage: clutch.map(|_| stage),
+        turning: Turning::Turning,
+        still_since: None,
+        air_flow: Some(1.4),
+        water: water(26.8, 0.01),
+        strokes,
+    }
+}
+
+fn window(now: Time, days: f64, side_hours: i64, required: f64, so_far: f64) -> Window {
+    let likeliest = now + Span::from_days(days);
+    Window {
+        earliest: likeliest - Span::hours(side_hours),
+        likeliest,
+        latest: likeliest + Span::hours(side_hours),
+        required,
+        so_far,
+        seen: None,
+    }
+}
+
+fn course(day0: Time, now: Time, mean: f64) -> Vec<Piece> {
+    let mut all = Vec::new();
+    let mut from = day0;
+    let mut i = 0.0_f64;
+    while from < now {
+        let celsius = mean + 0.9 * (i * 0.5).sin();
+        let unread = (i - 6.0).abs() < 0.1;
+        all.push(Piece {
+            from,
+            to: (from + Span::hours(6)).min(now),
+            celsius: (!unread).then_some(celsius),
+            speed: if unread { 0.0 } else { celsius - 14.0 },
+        });
+        from += Span::hours(6);
+        i += 1.0;
+    }
+    all
+}
+
+fn clutch(id: &str, fish: &str, age: f64, count: u32, vessel: &str) -> ClutchView {
+    let day0 = now() - Span::from_days(age);
+    ClutchView {
+        id: c(id),
+        fish: fish.to_owned(),
+        species: "labidochromis-caeruleus".into(),
+        mother: MotherId::new("lab-01").ok(),
+        day0: Day0::new(day0 - Span::hours(3), day0 + Span::hours(3), Grade::Window).unwrap(),
+        age_days: age,
+        stage: Stage::Egg,
+        count,
+        vessel: Some(v(vessel)),
+        hatch: Some(window(now(), 5.2 - age, 7, 67.0, age * 12.8)),
+        free_swimming: Some(window(now(), 17.0 - age, 22, 218.0, age * 12.8)),
+        course: course(day0, now(), 26.9),
+        footprints: (1..=4_i64)
+            .rev()
+            .map(|n| {
+                let night = now() - Span::days(n);
+                (night, now() + Span::from_days(5.2 - age + 0.07 * n as f64))
+            })
+            .collect(),
+        shift: Some("6 h sooner than the first night said".into()),
+        warnings: vec![],
+    }
+}
+
+pub fn calm() -> RoomView {
+    let slots = 63;
+    let all = "t".repeat(slots);
+    let gap = format!("{}{}{}", "t".repeat(22), "....", "t".repeat(slots - 26));
+    let mut hatched = clutch("C02", "Labidochromis caeruleus", 8.0, 16, "TU2");
+    hatched.stage = Stage::Hatch;
+    hatched.hatch = hatched.hatch.map(|w| Window { seen: Some(w.likeliest + Span::hours(4)), ..w });
+    for (_, put) in &mut hatched.footprints {
+        *put += Span::from_days(11.8);
+    }
+    let mut jar = clutch("C09", "Oreochromis niloticus", 2.2, 710, "TU4");
+    jar.shift = Some("unmoved for two nights".into());
+    let mut young = clutch("C11", "Astatotilapia burtoni", 0.9, 44, "V2");
+    young.footprints.clear();
+    young.shift = None;
+    let fish = "Pseudocrenilabrus philander";
+    RoomView {
+        room: "undercroft".into(),
+        zone: "Europe/Berlin".into(),
+        now: now(),
+        night: NightSpan { dusk: t("2026-11-25T19:00:00Z"), dawn: t("2026-11-26T06:00:00Z") },
+        heard: Heard { probes: 6, silent: vec![], newest: Some(now() - Span::seconds(40)) },
+        progress: None,
+        alarms: vec![],
+        tumblers: vec![
+            tumbler("TU1", Some("C06"), 33, Stage::Egg, all.clone()),
+            tumbler("TU2", Some("C02"), 16, Stage::Hatch, gap),
+            tumbler("TU3", None, 0, Stage::Egg, all.clone()),
+            tumbler("TU4", Some("C09"), 710, Stage::Egg, all),
+        ],
+        tanks: vec![
+            TankView {
+                vessel: v("V1"),
+                water: water(26.8, 0.01),
+                clutches: vec![c("C06"), c("C02"), c("C09")],
+            },
+            TankView { vessel: v("V2"), water: water(27.4, -0.02), clutches: vec![c("C11")] },
+        ],
+        clutches: vec![clutch("C06", fish, 4.7, 33, "TU1"), jar, young, hatched],
+        refusals: vec![],
+    }
+}
+
+pub fn alarm() -> RoomView {
+    let mut room = calm();
+    let since = t("2026-11-26T00:52:00Z");
+    let still = &mut room.tumblers[0];
+    still.turning = Turning::Still;
+    still.still_since = Some(since);
+    still.air_flow = Some(0.0);
+    still.strokes = format!("{}{}", "t".repeat(58), "s".repeat(5));
+    room.tumblers[1].turning = Turning::NoProbe;
+    room.tumblers[1].strokes = ".".repeat(63);
+    room.tumblers[1].air_flow = None;
+    room.tumblers[3].turning = Turning::Unheard;
+    room.tumblers[3].air_flow = None;
+    room.tumblers[3].strokes = format!("{}{}", "t".repeat(59), "....");
+    room.tanks[1].water = Water { per_hour: Some(-0.22), celsius: Some(25.6), ..room.tanks[1].water };
+    room.heard.silent = vec!["TU4/air-flow".parse().unwrap()];
+    room.progress = Some(Progress { what: "loading three weeks of history".into(), done: 7, total: 21 });
+    let held = AlarmClutch {
+        id: c("C06"),
+        fish: "Pseudocrenilabrus philander".into(),
+        stage: Stage::Egg,
+        count: 33,
+    };
+    room.alarms = vec![
+        AlarmView {
+            id: "TU1.air-stopped".into(),
+            vessel: Some(v("TU1")),
+            condition: "air stopped".into(),
+            state: "unacknowledged".into(),
+            standing: true,
+            since,
+            ended: None,
+            priority: 1,
+            subject: "TU1 lies still".into(),
+            text: "TU1: air stopped since 01:52. 33 eggs of C06 lie still.".into(),
+            first_step: "Look whether the pump runs and the tube is on; lift the eggs with a pipette of tank water until air is back.".into(),
+            clutch: Some(held),
+            act_within: Some(Span::minutes(45)),
+            acknowledged: None,
+        },
+        AlarmView {
+            id: "V2.too-cold".into(),
+            vessel: Some(v("V2")),
+            condition: "too cold".into(),
+            state: "acknowledged".into(),
+            standing: true,
+            since: t("2026-11-26T00:20:00Z"),
+            ended: None,
+            priority: 2,
+            subject: "V2 is too cold".into(),
+            text: "V2: 25.6 °C, wanted 26.0 to 28.0 °C, falling by 0.2 °C an hour.".into(),
+            first_step: "Look whether the heater is plugged in and warm.".into(),
+            clutch: None,
+            act_within: None,
+            acknowledged: Some(("Ada".into(), t("2026-11-26T00:31:00Z"))),
+        },
+        AlarmView {
+            id: "TU2.silent".into(),
+            vessel: Some(v("TU2")),
+            condition: "silent".into(),
+            state: "returned unacknowledged".into(),
+            standing: false,
+            since: t("2026-11-25T21:12:00Z"),
+            ended: Some(t("2026-11-25T21:36:00Z")),
+            priority: 3,
+            subject: "TU2 was silent".into(),
+            text: "TU2/air-flow sent nothing from 22:12 to 22:36.".into(),
+            first_step: "Look at the device's power.".into(),
+            clutch: None,
+            act_within: None,
+            acknowledged: None,
+        },
+    ];
+    room.refusals = vec![RefusalView {
+        place: "V2/temperature".into(),
+        reason: "fault code".into(),
+        count: 2,
+        last: t("2026-11-26T00:10:00Z"),
+        excerpt: "85.0".into(),
+    }];
+    room
+}
+
+/// Keeps what it was told; refuses what a real one would.
+pub struct FakeKeeper {
+    pub room: watch::Sender<Arc<RoomView>>,
+    pub told: Mutex<Vec<String>>,
+    pub unready: Option<String>,
+}
+
+impl FakeKeeper {
+    pub fn new(room: RoomView) -> Arc<Self> {
+        Arc::new(Self { room: watch::channel(Arc::new(room)).0, told: Mutex::default(), unready: None })
+    }
+
+    fn say<T: Send + 'static>(&self, what: String, answer: Result<T, Trouble>) -> Answer<T> {
+        self.told.lock().unwrap().push(what);
+        Box::pin(async move { answer })
+    }
+
+    pub fn heard(&self) -> Vec<String> {
+        self.told.lock().unwrap().clone()
+    }
+}
+
+impl Keeper for FakeKeeper {
+    fn room(&self) -> watch::Receiver<Arc<RoomView>> {
+        self.room.subscribe()
+    }
+    fn now(&self) -> Time {
+        now()
+    }
+    fn readings(&self) -> Vec<ReadingView> {
+        let one = |probe: &str, value: f64, fresh: bool, ago: i64| {
+            let probe: ProbeKey = probe.parse().unwrap();
+            let quantity = probe.quantity;
+            ReadingView {
+                probe,
+                quantity,
+                time: now() - Span::seconds(ago),
+                value,
+                unit: quantity.unit(),
+                fresh,
+            }
+        };
+        vec![
+            one("V1/temperature", 26.81, true, 40),
+            one("V2/temperature", 27.4, true, 41),
+            one("TU1/air-flow", 1.4, true, 44),
+            one("TU4/air-flow", 1.4, false, 900),
+        ]
+    }
+    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<(Time, f64)>> {
+        self.say(format!("history {probe} {from} {to}"), Ok(vec![(from, 26.5), (to, 26.8)]))
+    }
+    fn clutch(&self, id: ClutchId) -> Answer<ClutchPage> {
+        let found = self.room.borrow().clutches.iter().find(|c| c.id == id).cloned();
+        let page = found.map(|clutch| ClutchPage {
+            clutch,
+            figures: vec![Figure {
+                name: "base temperature".into(),
+                value: "14.2 °C".into(),
+                source: "invented for the preview".into(),
+                how: "computed".into(),
+            }],
+            shifts: vec![ShiftView {
+                at: t("2026-11-25T06:00:00Z"),
+                stage: Stage::Hatch,
+                before: Some(t("2026-11-26T20:00:00Z")),
+                after: t("2026-11-26T13:00:00Z"),
+                cause: "the water was 0.9 °C over its usual from 02:10 to 06:40".into(),
+            }],
+            events: vec![EventView {
+                at: t("2026-11-24T18:00:00Z"),
+                recorded: t("2026-11-24T19:00:00Z"),
+                by: "Ada".into(),
+                text: "taken into TU1: 33 alive, 0 dead".into(),
+            }],
+        });
+        Box::pin(async move { page.ok_or_else(|| Trouble::NotFound(format!("there is no clutch {id}"))) })
+    }
+    fn species(&self) -> Vec<(String, String)> {
+        vec![
+            ("labidochromis-caeruleus".into(), "Labidochromis caeruleus".into()),
+            ("oreochromis-niloticus".into(), "Oreochromis niloticus".into()),
+        ]
+    }
+    fn vessels(&self) -> Vec<VesselId> {
+        ["V1", "V2", "TU1", "TU2", "TU3", "TU4"].into_iter().map(v).collect()
+    }
+    fn acknowledge(&self, alarm: String, by: String) -> Answer<()> {
+        let mut room = (**self.room.borrow()).clone();
+        let found = room.alarms.iter_mut().find(|a| a.id == alarm).map(|a| {
+            a.acknowledged = Some((by.clone(), now()));
+            a.state = "acknowledged".into();
+        });
+        let answer = found.ok_or_else(|| Trouble::NotFound(format!("no alarm {alarm} stands")));
+        self.room.send_replace(Arc::new(room));
+        self.say(format!("acknowledge {alarm} by {by}"), answer)
+    }
+    fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()> {
+        let taken = self.room.borrow().clutches.iter().any(|c| c.id == clutch.id);
+        let answer = if taken {
+            let reason = format!("{} is already in use; choose another name", clutch.id);
+            Err(Trouble::Refused { field: "id".into(), reason })
+        } else {
+            Ok(())
+        };
+        self.say(format!("open {} {} by {by}", clutch.id, clutch.day0_earliest), answer)
+    }
+    fn record(&self, clutch: ClutchId, what: Record, by: String) -> Answer<()> {
+        let answer = match &what {
+            Record::Loss { count, .. } if *count > 33 => Err(Trouble::Refused {
+                field: "count".into(),
+                reason: "only 33 are alive by the account".into(),
+            }),
+            _ => Ok(()),
+        };
+        self.say(format!("record {clutch} {what:?} by {by}"), answer)
+    }
+    fn not_ready(&self) -> Option<String> {
+        self.unready.clone()
+    }
+}
