@@ -1,0 +1,95 @@
+//! The configuration of one room: what an installer sets. What a keeper changes day to day lives in the store.
+
+mod fault;
+mod read;
+mod table;
+
+pub use fault::{ConfigError, Fault};
+pub use read::read;
+
+use chrono_tz::Tz;
+use readings::MapEntry;
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use units::{Band, RoomId, Span, VesselId, VesselKind};
+
+/// One room, as read from its file and checked.
+#[derive(Debug, Clone)]
+pub struct Config {
+    /// Name of the room; the second level of our topics.
+    pub room: RoomId,
+    /// The room's own clock.
+    pub zone: Tz,
+    /// The store's file.
+    pub store: PathBuf,
+    /// Where the page listens; loopback only until sign-in exists.
+    pub page: SocketAddr,
+    /// How messages come in.
+    pub way_in: WayIn,
+    /// Tanks, tumblers and jars, in the order of the file.
+    pub vessels: Vec<Vessel>,
+    /// Topics of devices with a shape of their own.
+    pub maps: Vec<MapEntry>,
+    /// One receiver of alarms.
+    pub webhook: Option<Webhook>,
+    /// Species entries of the keeper's own, beside those shipped.
+    pub species: Option<PathBuf>,
+}
+
+/// How messages come in.
+#[derive(Debug, Clone)]
+pub enum WayIn {
+    /// The service's own listener; loopback only until device passwords exist.
+    FrontDoor(SocketAddr),
+    /// Any MQTT 3.1.1 broker.
+    Broker(Broker),
+}
+
+/// A standard broker.
+#[derive(Debug, Clone)]
+pub struct Broker {
+    /// Host name or address.
+    pub host: String,
+    /// TCP port.
+    pub port: u16,
+    /// Fixed, so that the broker keeps messages while the service is away.
+    pub client_id: String,
+    /// User name, if the broker asks for one.
+    pub username: Option<String>,
+    /// File that holds the password, if the broker asks for one.
+    pub password_file: Option<PathBuf>,
+}
+
+/// A body of water or a chamber in one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Vessel {
+    /// Its name.
+    pub id: VesselId,
+    /// Tank, tumbler or jar.
+    pub kind: VesselKind,
+    /// The tank it hangs in and whose water it shares.
+    pub host: Option<VesselId>,
+    /// The wanted band of temperature, °C.
+    pub band: Option<Band>,
+    /// The temperature the keeper holds it at, °C: what the water to come is taken to be.
+    pub set_point: Option<f64>,
+    /// Air flow at or under which the eggs lie still, L/min.
+    pub still_at: f64,
+    /// How long a probe here may be silent.
+    pub silent_after: Span,
+}
+
+/// One receiver of alarms by HTTP.
+#[derive(Debug, Clone)]
+pub struct Webhook {
+    /// Address to post to.
+    pub url: String,
+    /// File that holds the signing secret, `whsec_` and base64.
+    pub secret_file: PathBuf,
+}
+
+/// Air flow at or under which a tumbler is taken to have stopped, L/min. A planning value, far under what turns
+/// eggs; set it per vessel.
+pub const STILL_AT: f64 = 0.15;
+/// How long a probe may be silent before that is an alarm. A planning value: three missed minutes.
+pub const SILENT_AFTER: Span = Span::minutes(3);

@@ -1,0 +1,288 @@
+//! From the text of a file to a checked [`Config`].
+
+use super::table::{Sheet, Table};
+use super::{Broker, Config, ConfigError, Fault, SILENT_AFTER, STILL_AT, Vessel, WayIn, Webhook};
+use chrono_tz::Tz;
+use readings::{Format, MapEntry, TopicMap};
+use std::collections::BTreeSet;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use toml::de::DeTable;
+use units::{Band, ProbeKey, Quantity, RoomId, Span, Unit, VesselId, VesselKind};
+
+/// Reads and checks the text of a configuration file. Paths in it are taken from `folder`, where the file lies.
+///
+/// # Errors
+/// [`ConfigError`] with every fault found, each with its line and cure.
+pub fn read(text: &str, file: &str, folder: &Path) -> Result<Config, ConfigError> {
+    let (root, errors) = DeTable::parse_recoverable(text);
+    let sheet = Sheet::new(text);
+    for e in &errors {
+        let cure = "see the commented example config/room.toml for the form of a file";
+        sheet.fault(e.span().map(|s| s.start), "syntax", e.message().to_owned(), cure);
+    }
+    let config = if errors.is_empty() {
+        let mut root = Table::new(&sheet, "", 0, root.get_ref());
+        let config = whole(&mut root, folder);
+        root.leftovers();
+        config
+    } else {
+        None
+    };
+    let faults = sheet.into_faults();
+    match config {
+        Some(config) if faults.is_empty() => check_maps(config, file),
+        _ => Err(ConfigError { file: file.to_owned(), faults }),
+    }
+}
+
+/// The topic map checks its own entries; its words become a fault of ours.
+fn check_maps(config: Config, file: &str) -> Result<Config, ConfigError> {
+    match TopicMap::new(config.room.clone(), config.maps.clone()) {
+        Ok(_) => Ok(config),
+        Err(e) => {
+            let cure = "see the [[map]] examples in config/room.toml".to_owned();
+            let fault = Fault { line: 0, field: "map".to_owned(), problem: e.to_string(), cure };
+            Err(ConfigError { file: file.to_owned(), faults: vec![fault] })
+        }
+    }
+}
+
+fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
+    let room = section(root, "room", |t| Some((room_name(t)?, zone(t)?)));
+    let store =
+        section(root, "store", |t| path(t, "file", folder, "name the store's file, e.g. \"undercroft.db\""));
+    let page = section(root, "page", |t| loopback(t, "listen", "127.0.0.1:4871", "sign-in for the page"));
+    let way_in = section(root, "mqtt", |t| way_in(t, folder));
+    let vessels = vessels(root);
+    let maps = root.tables("map").into_iter().filter_map(|t| map(t, &vessels)).collect();
+    let webhook = match root.table("webhook") {
+        Some(mut t) => Some(finishing(&mut t, |t| webhook(t, folder)))?,
+        None => None,
+    };
+    let species = match root.table("species") {
+        Some(mut t) => finishing(&mut t, |t| path(t, "file", folder, "name a file of species entries")),
+        None => None,
+    };
+    let (room, zone) = room?;
+    Some(Config { room, zone, store: store?, page: page?, way_in: way_in?, vessels, maps, webhook, species })
+}
+
+fn section<'t, T>(
+    root: &mut Table<'t>,
+    key: &'static str,
+    read: impl FnOnce(&mut Table<'t>) -> Option<T>,
+) -> Option<T> {
+    match root.table(key) {
+        Some(mut t) => finishing(&mut t, read),
+        None => {
+            root.missing(key, &format!("add a [{key}] table; config/room.toml shows one"));
+            None
+        }
+    }
+}
+
+/// Reads a table and then reports what is left in it.
+fn finishing<'t, T>(t: &mut Table<'t>, read: impl FnOnce(&mut Table<'t>) -> T) -> T {
+    let read = read(t);
+    t.leftovers();
+    read
+}
+
+fn room_name(t: &mut Table<'_>) -> Option<RoomId> {
+    t.required("name", "name the room, e.g. \"undercroft\"")
+}
+
+fn zone(t: &mut Table<'_>) -> Option<Tz> {
+    t.required("time_zone", "write an IANA zone name, e.g. \"Europe/Lisbon\"")
+}
+
+fn path(t: &mut Table<'_>, key: &'static str, folder: &Path, cure: &str) -> Option<PathBuf> {
+    t.required::<PathBuf>(key, cure).map(|p| folder.join(p))
+}
+
+fn loopback(t: &mut Table<'_>, key: &'static str, example: &str, needs: &str) -> Option<SocketAddr> {
+    let cure = format!("write an address and port, e.g. \"{example}\"");
+    let offset = t.offset_of(key);
+    let address: SocketAddr = t.required(key, &cure)?;
+    if address.ip().is_loopback() {
+        return Some(address);
+    }
+    let problem = format!("{address} can be reached from other machines, and {needs} does not exist yet");
+    t.fault(offset, key, problem, &format!("listen on loopback, e.g. \"{example}\""));
+    None
+}
+
+fn way_in(t: &mut Table<'_>, folder: &Path) -> Option<WayIn> {
+    match (t.has("front_door"), t.has("broker")) {
+        (true, false) => {
+            loopback(t, "front_door", "127.0.0.1:1883", "a password for each device").map(WayIn::FrontDoor)
+        }
+        (false, true) => {
+            let mut b = t.table("broker")?;
+            finishing(&mut b, |b| broker(b, folder)).map(WayIn::Broker)
+        }
+        _ => {
+            t.known("front_door");
+            t.known("broker");
+            t.missing(
+                "front_door or broker",
+                "give exactly one: front_door = \"127.0.0.1:1883\", or [mqtt.broker]",
+            );
+            None
+        }
+    }
+}
+
+fn broker(t: &mut Table<'_>, folder: &Path) -> Option<Broker> {
+    let host = t.required("host", "name the broker's host, e.g. \"127.0.0.1\"");
+    let port = t.number("port", 1.0..=65_535.0).map_or(1883, |p| p as u16);
+    let client_id = t.text("client_id").map_or_else(|| "hatchwarden".to_owned(), |f| f.value);
+    let username = t.text("username").map(|f| f.value);
+    let password_file = t.text("password_file").map(|f| folder.join(f.value));
+    Some(Broker { host: host?, port, client_id, username, password_file })
+}
+
+fn webhook(t: &mut Table<'_>, folder: &Path) -> Option<Webhook> {
+    let url = t.required("url", "write the address to post to, e.g. \"https://example.org/alarms\"");
+    let secret_file = path(t, "secret_file", folder, "name the file that holds the signing secret");
+    Some(Webhook { url: url?, secret_file: secret_file? })
+}
+
+fn vessels(root: &mut Table<'_>) -> Vec<Vessel> {
+    let tables = root.tables("vessel");
+    if tables.is_empty() {
+        root.missing("vessel", "add one [[vessel]] for each tank, tumbler and jar");
+    }
+    let mut read: Vec<(Vessel, usize)> = Vec::new();
+    for mut t in tables {
+        let Some((vessel, host_at)) = finishing(&mut t, vessel) else { continue };
+        if read.iter().any(|(v, _)| v.id == vessel.id) {
+            t.fault(
+                t.offset(),
+                "id",
+                format!("{:?} is named twice", vessel.id.as_str()),
+                "give each vessel its own name",
+            );
+            continue;
+        }
+        read.push((vessel, host_at));
+    }
+    let tanks: BTreeSet<VesselId> =
+        read.iter().filter(|(v, _)| v.kind == VesselKind::Tank).map(|(v, _)| v.id.clone()).collect();
+    for (v, at) in &read {
+        if let Some(host) = v.host.as_ref().filter(|h| !tanks.contains(h)) {
+            let problem = format!("{:?} is not a tank of this room", host.as_str());
+            root.fault(
+                *at,
+                &format!("vessel {:?}.host", v.id.as_str()),
+                problem,
+                "name a [[vessel]] of kind \"tank\"",
+            );
+        }
+    }
+    read.into_iter().map(|(v, _)| v).collect()
+}
+
+fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
+    let id: Option<VesselId> = t.required("id", "name the vessel, e.g. \"TU1\"");
+    if let Some(id) = &id {
+        t.rename(format!("vessel {:?}", id.as_str()));
+    }
+    let kind = kind(t);
+    let host_at = t.offset_of("host");
+    let host = t.parsed("host", "name the tank it hangs in");
+    let band = band(t);
+    let set_point = t.number("set_point", 5.0..=45.0);
+    let still_at = t.number("still_at", 0.0..=200.0).unwrap_or(STILL_AT);
+    let silent = t.number("silent_after_s", 5.0..=86_400.0);
+    let silent_after = silent.map_or(SILENT_AFTER, |s| Span::from_millis((s * 1000.0) as i64));
+    let (id, kind) = (id?, kind?);
+    if matches!(id.as_str(), "alarm" | "service") {
+        t.fault(
+            host_at,
+            "id",
+            format!("{:?} is a topic level of our own", id.as_str()),
+            "choose another name",
+        );
+        return None;
+    }
+    Some((Vessel { id, kind, host, band, set_point, still_at, silent_after }, host_at))
+}
+
+fn kind(t: &mut Table<'_>) -> Option<VesselKind> {
+    let offset = t.offset_of("kind");
+    let word: String = t.required("kind", "write \"tank\", \"tumbler\" or \"jar\"")?;
+    match word.as_str() {
+        "tank" => Some(VesselKind::Tank),
+        "tumbler" => Some(VesselKind::Tumbler),
+        "jar" => Some(VesselKind::Jar),
+        _ => {
+            t.fault(
+                offset,
+                "kind",
+                format!("{word:?} is not a kind"),
+                "write \"tank\", \"tumbler\" or \"jar\"",
+            );
+            None
+        }
+    }
+}
+
+fn band(t: &mut Table<'_>) -> Option<Band> {
+    let cure = "write the lowest and highest wanted °C, e.g. [26.0, 28.0]";
+    let found = t.pair("band", cure)?;
+    let (low, high) = found.value;
+    let band = Band::new(low, high).filter(|b| b.low < b.high && b.low >= 5.0 && b.high <= 45.0);
+    if band.is_none() {
+        t.fault(found.offset, "band", format!("[{low}, {high}] is no band between 5 and 45 °C"), cure);
+    }
+    band
+}
+
+fn map(mut t: Table<'_>, vessels: &[Vessel]) -> Option<MapEntry> {
+    let filter: Option<String> = t.required("topic", "write the topic the device publishes to");
+    let vessel_at = t.offset_of("vessel");
+    let vessel: Option<VesselId> = t.required("vessel", "name the vessel it measures");
+    let quantity: Option<Quantity> = t.required("quantity", "say what it measures, e.g. \"temperature\"");
+    let mark = t.text("mark").map(|f| f.value);
+    let unit: Option<Unit> = t.parsed("unit", "write the unit the device sends, e.g. \"°F\"");
+    let scale = t.number("scale", -1e9..=1e9);
+    let decimal_comma = t.boolean("decimal_comma").unwrap_or(false);
+    let format = format(&mut t);
+    t.leftovers();
+    let (vessel, quantity) = (vessel?, quantity?);
+    if !vessels.iter().any(|v| v.id == vessel) {
+        t.fault(
+            vessel_at,
+            "vessel",
+            format!("{:?} is not a vessel of this room", vessel.as_str()),
+            "add it as [[vessel]]",
+        );
+        return None;
+    }
+    let probe = ProbeKey { vessel, quantity, mark };
+    Some(MapEntry { filter: filter?, probe, format: format?, unit, scale, decimal_comma })
+}
+
+fn format(t: &mut Table<'_>) -> Option<Format> {
+    let offset = t.offset_of("format");
+    let word = t.text("format").map_or_else(|| "plain".to_owned(), |f| f.value);
+    match word.as_str() {
+        "plain" => Some(Format::Plain),
+        "json" => {
+            let pointer = t.required("pointer", "point at the number (RFC 6901), e.g. \"/temperature\"")?;
+            let mut text = |key| t.text(key).map(|f| f.value);
+            Some(Format::Json {
+                pointer,
+                time: text("time"),
+                sequence: text("sequence"),
+                unit: text("unit_at"),
+            })
+        }
+        _ => {
+            t.fault(offset, "format", format!("{word:?} is not a format"), "write \"plain\" or \"json\"");
+            None
+        }
+    }
+}

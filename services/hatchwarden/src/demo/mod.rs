@@ -1,0 +1,223 @@
+//! `hatchwarden demo`: a whole simulated room on this machine, nothing to configure.
+
+mod room;
+mod story;
+
+use crate::clock::Clock;
+use crate::engine::Desk;
+use crate::service::{self, Service};
+use indicatif::{ProgressBar, ProgressStyle};
+use sensors_sim::{Plan, Room, Wish, publish};
+use std::net::{Ipv4Addr, SocketAddr};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use tempfile::TempDir;
+use tokio::sync::{mpsc, watch};
+use units::Span;
+use web::view::Progress;
+
+/// Port of the page if it is free.
+const PORT: u16 = 4871;
+/// Length of the simulated history.
+const HISTORY: Span = Span::days(21);
+/// Rhythm of probes in the history, and live.
+const HISTORY_RHYTHM: Span = Span::minutes(1);
+const LIVE_RHYTHM: Span = Span::seconds(2);
+
+/// What the demo can be told.
+#[derive(clap::Args, Debug)]
+pub struct Options {
+    /// Keeps the store in this folder instead of a temporary one that is removed at the end.
+    #[arg(long, value_name = "DIR")]
+    data: Option<PathBuf>,
+    /// Address of the page; loopback only.
+    #[arg(long, value_name = "ADDRESS")]
+    listen: Option<SocketAddr>,
+    /// Seed of the simulated room: the same seed plays the same room.
+    #[arg(long, default_value_t = 7)]
+    seed: u64,
+    /// Runs the room and its clock this many times as fast.
+    #[arg(long, default_value_t = 1.0)]
+    speed: f64,
+    /// Seconds after which the air of one tumbler stops; a tank begins to cool half as much later.
+    #[arg(long, default_value_t = 60, value_name = "SECONDS")]
+    fault_after: u32,
+}
+
+/// Runs the demo until it is stopped.
+pub async fn run(options: Options) -> ExitCode {
+    match start(&options).await {
+        Ok(demo) => demo.play(&options).await,
+        Err(e) => {
+            eprintln!("hatchwarden: {e}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+struct Demo {
+    service: Service,
+    clock: Clock,
+    broker: SocketAddr,
+    /// Removed, with the store in it, when the demo ends.
+    _folder: Option<TempDir>,
+}
+
+async fn start(options: &Options) -> Result<Demo, Box<dyn std::error::Error>> {
+    if !(options.speed.is_finite() && (0.1..=1000.0).contains(&options.speed)) {
+        return Err(
+            format!("--speed {} is out of range; write a number from 0.1 to 1000", options.speed).into()
+        );
+    }
+    let clock = if options.speed == 1.0 { Clock::real() } else { Clock::faster(options.speed) };
+    let (folder, data) = data_folder(options.data.as_deref())?;
+    let page = page_address(options.listen)?;
+    let config = room::config(&data.join("undercroft.db"), page)?;
+    let service = service::start(&config, clock).await?;
+    let broker = service.front_door().ok_or("the demo has no front door")?;
+    println!(
+        "Hatchwarden demo: \"The Undercroft\", a simulated room (it watches and tells; it switches nothing)\n"
+    );
+    println!("  page   http://{}/", service.page());
+    println!("  mqtt   {broker}   topics hatchwarden/undercroft/...");
+    println!("  store  {}\n", data.display());
+    Ok(Demo { service, clock, broker, _folder: folder })
+}
+
+fn data_folder(asked: Option<&Path>) -> std::io::Result<(Option<TempDir>, PathBuf)> {
+    match asked {
+        Some(dir) => Ok((None, dir.to_owned())),
+        None => {
+            let folder = tempfile::Builder::new().prefix("hatchwarden-demo-").tempdir()?;
+            let path = folder.path().to_owned();
+            Ok((Some(folder), path))
+        }
+    }
+}
+
+/// The address asked for, else the usual port, else any free one.
+fn page_address(asked: Option<SocketAddr>) -> Result<SocketAddr, String> {
+    match asked {
+        Some(a) if !a.ip().is_loopback() => Err(format!(
+            "--listen {a} can be reached from other machines, and sign-in for the page does not exist yet; listen on loopback, e.g. 127.0.0.1:{PORT}"
+        )),
+        Some(a) => Ok(a),
+        None => {
+            let usual = SocketAddr::from((Ipv4Addr::LOCALHOST, PORT));
+            let free = std::net::TcpListener::bind(usual).is_ok();
+            Ok(if free { usual } else { SocketAddr::from((Ipv4Addr::LOCALHOST, 0)) })
+        }
+    }
+}
+
+impl Demo {
+    async fn play(self, options: &Options) -> ExitCode {
+        let (stop, stopped) = watch::channel(false);
+        let (wishes, faults) = mpsc::channel(16);
+        let desk = self.service.desk().clone();
+        let (clock, broker) = (self.clock, self.broker);
+        let (seed, fault_after) = (options.seed, options.fault_after);
+        let player = tokio::spawn(async move {
+            if let Err(error) =
+                story(&desk, clock, broker, seed, fault_after, (wishes, faults), stopped).await
+            {
+                eprintln!("hatchwarden: the simulated room stopped: {error}");
+            }
+        });
+        let exit = self.service.until_stopped().await;
+        stop.send_replace(true);
+        player.abort();
+        exit
+    }
+}
+
+type Faults = (mpsc::Sender<Wish>, mpsc::Receiver<Wish>);
+
+/// History first, then the room lives on; after a while things go wrong.
+async fn story(
+    desk: &Desk,
+    clock: Clock,
+    broker: SocketAddr,
+    seed: u64,
+    fault_after: u32,
+    (wishes, faults): Faults,
+    stop: watch::Receiver<bool>,
+) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+    let now = clock.now();
+    let known = story::is_known(desk);
+    let begin = if known { now } else { now - HISTORY };
+    let mut room = Room::new(Plan::undercroft_cut(), seed, begin);
+    if !known {
+        story::open_clutches(desk, now).await?;
+        load_history(desk, clock, broker, &mut room).await?;
+    }
+    room.set_rhythm(LIVE_RHYTHM);
+    println!(
+        "The room lives. In {fault_after} s the air of a tumbler will stop, later a tank will cool. Ctrl-C ends it."
+    );
+    let live = publish::run_live(room, broker, move || clock.now(), move |t| clock.until(t), faults, stop);
+    tokio::select! {
+        done = live => done?,
+        () = break_things(clock, fault_after, wishes) => {}
+    }
+    Ok(())
+}
+
+/// Pushes three weeks through MQTT with their own timestamps.
+async fn load_history(
+    desk: &Desk,
+    clock: Clock,
+    broker: SocketAddr,
+    room: &mut Room,
+) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+    room.set_rhythm(HISTORY_RHYTHM);
+    let sent = room.advance(clock.now());
+    let bar = ProgressBar::new(sent.len() as u64);
+    if let Ok(style) =
+        ProgressStyle::with_template("  three weeks of history {wide_bar} {pos}/{len} readings")
+    {
+        bar.set_style(style);
+    }
+    let (tell, mut told) = watch::channel(0_u64);
+    let total = sent.len() as u64;
+    let shower = tokio::spawn({
+        let (desk, bar) = (desk.clone(), bar.clone());
+        async move {
+            while told.changed().await.is_ok() {
+                let done = *told.borrow_and_update();
+                bar.set_position(done);
+                let what = "loading three weeks of history".to_owned();
+                desk.progress(Some(Progress { what, done, total })).await;
+            }
+        }
+    });
+    publish::publish_all(broker, sent, |done, _| {
+        tell.send_replace(done as u64);
+    })
+    .await?;
+    drop(tell);
+    shower.await?;
+    bar.finish();
+    desk.progress(None).await;
+    Ok(())
+}
+
+/// How long cold water runs before somebody turns the tap off.
+const COLD_FOR: Span = Span::minutes(2);
+
+/// One tumbler's air stops; half as much later cold water runs into one tank for a while. Never returns.
+async fn break_things(clock: Clock, fault_after: u32, wishes: mpsc::Sender<Wish>) {
+    let first = clock.now() + Span::seconds(i64::from(fault_after));
+    let second = first + Span::seconds(i64::from(fault_after) / 2);
+    let happens = [
+        (first, Wish::Inject(story::air_stop())),
+        (second, Wish::Inject(story::cold_water())),
+        (second + COLD_FOR, Wish::Mend(story::cold_water())),
+    ];
+    for (at, wish) in happens {
+        tokio::time::sleep(clock.until(at)).await;
+        // A room that has stopped needs no faults.
+        let _ = wishes.send(wish).await;
+    }
+    std::future::pending::<()>().await;
+}

@@ -1,0 +1,148 @@
+//! The desk: where the page asks the engine and reads the store.
+
+use super::Parts;
+use crate::clock::Clock;
+use crate::room::{Setup, Wish};
+use std::sync::Arc;
+use store::Store;
+use tokio::sync::{mpsc, oneshot, watch};
+use units::{ClutchId, ProbeKey, Time, VesselId};
+use web::keeper::{Answer, Keeper, NewClutch, Record, Trouble};
+use web::view::{ClutchPage, Progress, ReadingView, RoomView};
+
+/// A question or wish for the engine.
+pub enum Ask {
+    /// Everything about a clutch.
+    Clutch(ClutchId, oneshot::Sender<Option<ClutchPage>>),
+    /// How far a long piece of work has come.
+    Progress(Option<Progress>),
+    /// Something to be done; answered when it is on disk.
+    Wish {
+        /// What.
+        wish: Wish,
+        /// By whom.
+        by: String,
+        /// Where the answer goes.
+        reply: oneshot::Sender<Result<(), Trouble>>,
+    },
+}
+
+/// What the page sees of the service.
+#[derive(Clone)]
+pub struct Desk {
+    setup: Arc<Setup>,
+    clock: Clock,
+    store: Store,
+    asks: mpsc::Sender<Ask>,
+    shown: watch::Receiver<Arc<RoomView>>,
+    readings: watch::Receiver<Arc<Vec<ReadingView>>>,
+    health: watch::Receiver<Option<String>>,
+    trouble: watch::Receiver<Option<String>>,
+}
+
+impl Desk {
+    pub(super) fn new(
+        parts: &Parts,
+        asks: mpsc::Sender<Ask>,
+        shown: watch::Receiver<Arc<RoomView>>,
+        readings: watch::Receiver<Arc<Vec<ReadingView>>>,
+        health: watch::Receiver<Option<String>>,
+    ) -> Self {
+        Self {
+            setup: parts.room.setup().clone(),
+            clock: parts.clock,
+            store: parts.store.clone(),
+            asks,
+            shown,
+            readings,
+            health,
+            trouble: parts.trouble.clone(),
+        }
+    }
+
+    /// Has something done; answered when it is on disk.
+    ///
+    /// # Errors
+    /// What the room says against it, or that the store is failing.
+    pub async fn wish(&self, wish: Wish, by: &str) -> Result<(), Trouble> {
+        let (reply, answer) = oneshot::channel();
+        let ask = Ask::Wish { wish, by: by.to_owned(), reply };
+        self.asks.send(ask).await.map_err(|_| stopping())?;
+        answer.await.map_err(|_| stopping())?
+    }
+
+    /// Shows how far a long piece of work has come.
+    pub async fn progress(&self, progress: Option<Progress>) {
+        // A service that is stopping shows nothing any more.
+        let _ = self.asks.send(Ask::Progress(progress)).await;
+    }
+
+    fn wishing(&self, wish: Wish, by: String) -> Answer<()> {
+        let desk = self.clone();
+        Box::pin(async move { desk.wish(wish, &by).await })
+    }
+}
+
+fn stopping() -> Trouble {
+    Trouble::Unable("the service is stopping; try again when it is back".to_owned())
+}
+
+impl Keeper for Desk {
+    fn room(&self) -> watch::Receiver<Arc<RoomView>> {
+        self.shown.clone()
+    }
+
+    fn now(&self) -> Time {
+        self.clock.now()
+    }
+
+    fn readings(&self) -> Vec<ReadingView> {
+        self.readings.borrow().as_ref().clone()
+    }
+
+    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<(Time, f64)>> {
+        let store = self.store.clone();
+        Box::pin(async move {
+            let read = tokio::task::spawn_blocking(move || store.reader()?.range(&probe, from, to)).await;
+            match read {
+                Ok(Ok(points)) => Ok(points),
+                Ok(Err(e)) => Err(Trouble::Unable(e.to_string())),
+                Err(e) => Err(Trouble::Unable(format!("reading the history was broken off: {e}"))),
+            }
+        })
+    }
+
+    fn clutch(&self, id: ClutchId) -> Answer<ClutchPage> {
+        let asks = self.asks.clone();
+        Box::pin(async move {
+            let (reply, answer) = oneshot::channel();
+            asks.send(Ask::Clutch(id.clone(), reply)).await.map_err(|_| stopping())?;
+            let page = answer.await.map_err(|_| stopping())?;
+            page.ok_or_else(|| Trouble::NotFound(format!("there is no clutch {id} in this room")))
+        })
+    }
+
+    fn species(&self) -> Vec<(String, String)> {
+        self.setup.species.iter().map(|s| (s.key.clone(), s.name.clone())).collect()
+    }
+
+    fn vessels(&self) -> Vec<VesselId> {
+        self.setup.vessels.iter().map(|v| v.id.clone()).collect()
+    }
+
+    fn acknowledge(&self, alarm: String, by: String) -> Answer<()> {
+        self.wishing(Wish::Acknowledge(alarm), by)
+    }
+
+    fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()> {
+        self.wishing(Wish::OpenClutch(clutch), by)
+    }
+
+    fn record(&self, clutch: ClutchId, what: Record, by: String) -> Answer<()> {
+        self.wishing(Wish::Record(clutch, what), by)
+    }
+
+    fn not_ready(&self) -> Option<String> {
+        self.health.borrow().clone().or_else(|| self.trouble.borrow().clone())
+    }
+}

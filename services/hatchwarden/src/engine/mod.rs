@@ -1,0 +1,318 @@
+//! The pump around the room: takes messages and wishes, commits what follows from them, and only then acknowledges
+//! and announces.
+
+mod desk;
+mod restore;
+
+pub use desk::{Ask, Desk};
+pub use restore::{RestoreError, restore};
+
+use crate::clock::Clock;
+use crate::room::{Announcement, Outcome, Room, Wish};
+use bytes::Bytes;
+use intake::{Ack, Incoming, Outlet};
+use readings::Message;
+use std::sync::Arc;
+use store::{CommitFailed, Store};
+use tokio::sync::{Notify, mpsc, oneshot, watch};
+use tokio::time::{Duration, Instant, sleep};
+use web::keeper::Trouble;
+use web::view::{ReadingView, RoomView};
+
+/// Most messages taken into one transaction.
+const BATCH: usize = 5_000;
+/// Most readings held in memory while the store is failing; past that, messages wait where they are.
+const HELD: usize = 50_000;
+/// The page is redrawn at most this often, unless an alarm moves.
+const REDRAW: Duration = Duration::from_millis(250);
+/// "Still for 22 min" grows old: the page is redrawn at least this often.
+const REFRESH: Duration = Duration::from_secs(10);
+/// Waits between tries while the store is failing.
+const STORE_RETRY: Duration = Duration::from_secs(2);
+
+/// What the engine needs from outside.
+pub struct Parts {
+    /// The room, restored.
+    pub room: Room,
+    /// Where everything is kept.
+    pub store: Store,
+    /// The clock.
+    pub clock: Clock,
+    /// Messages with their acknowledgements.
+    pub incoming: mpsc::Receiver<Incoming>,
+    /// Where alarms are published.
+    pub outlet: Arc<dyn Outlet>,
+    /// Why messages cannot come in, while they cannot.
+    pub trouble: watch::Receiver<Option<String>>,
+    /// Told when something was put into the outbox.
+    pub outbox: Arc<Notify>,
+}
+
+/// The pump.
+pub struct Engine {
+    parts: Parts,
+    asks: mpsc::Receiver<Ask>,
+    inbox: Vec<Incoming>,
+    out: Outcome,
+    acks: Vec<Ack>,
+    replies: Vec<oneshot::Sender<Result<(), Trouble>>>,
+    failing: Option<Failing>,
+    shown: watch::Sender<Arc<RoomView>>,
+    readings: watch::Sender<Arc<Vec<ReadingView>>>,
+    health: watch::Sender<Option<String>>,
+    last_shown: Instant,
+    stale: bool,
+    ended: bool,
+}
+
+struct Failing {
+    error: String,
+    retry: Instant,
+}
+
+impl Engine {
+    /// An engine and the desk at which the page asks it.
+    pub fn new(mut parts: Parts) -> (Self, Desk) {
+        let now = parts.clock.now();
+        let (ask, asks) = mpsc::channel(256);
+        let (shown, _) = watch::channel(Arc::new(parts.room.view(now)));
+        let (readings, _) = watch::channel(Arc::new(parts.room.newest()));
+        let (health, _) = watch::channel(None);
+        let desk = Desk::new(&parts, ask, shown.subscribe(), readings.subscribe(), health.subscribe());
+        let engine = Self {
+            parts,
+            asks,
+            inbox: Vec::with_capacity(BATCH),
+            out: Outcome::default(),
+            acks: Vec::new(),
+            replies: Vec::new(),
+            failing: None,
+            shown,
+            readings,
+            health,
+            last_shown: Instant::now(),
+            stale: false,
+            ended: false,
+        };
+        (engine, desk)
+    }
+
+    /// Runs until `stop` is set or every way in is gone; then commits what it still holds.
+    pub async fn run(mut self, mut stop: watch::Receiver<bool>) {
+        self.announce_all();
+        self.note_trouble();
+        while !*stop.borrow() && !self.ended {
+            let (room_left, wait) = (self.room_left(), self.until_due());
+            tokio::select! {
+                biased;
+                _ = stop.changed() => {}
+                Some(ask) = self.asks.recv() => self.answer(ask),
+                n = self.parts.incoming.recv_many(&mut self.inbox, room_left), if room_left > 0 => {
+                    if n == 0 {
+                        break;
+                    }
+                    self.take_messages();
+                }
+                Ok(()) = self.parts.trouble.changed() => self.note_trouble(),
+                () = sleep(wait) => {}
+            }
+            self.settle().await;
+        }
+        self.settle().await;
+        tracing::info!(unstored = self.out.batch.readings.len(), "engine stopped");
+    }
+
+    fn room_left(&self) -> usize {
+        let held = if self.failing.is_some() { HELD.saturating_sub(self.acks.len()) } else { BATCH };
+        held.min(BATCH)
+    }
+
+    fn take_messages(&mut self) {
+        let now = self.parts.clock.now();
+        for incoming in self.inbox.drain(..) {
+            let message = Message {
+                topic: &incoming.topic,
+                payload: &incoming.payload,
+                retained: incoming.retained,
+                received: now,
+            };
+            self.parts.room.message(&message, now, &mut self.out);
+            self.acks.push(incoming.ack);
+        }
+        self.stale = true;
+    }
+
+    fn answer(&mut self, ask: Ask) {
+        let now = self.parts.clock.now();
+        match ask {
+            Ask::Clutch(id, reply) => {
+                // Whoever asked may have gone; then nobody misses the answer.
+                let _ = reply.send(self.parts.room.clutch_page(&id, now));
+            }
+            Ask::Progress(progress) => {
+                self.parts.room.set_progress(progress);
+                self.stale = true;
+            }
+            Ask::Wish { wish, by, reply } => self.wish(wish, &by, reply),
+        }
+    }
+
+    fn wish(&mut self, wish: Wish, by: &str, reply: oneshot::Sender<Result<(), Trouble>>) {
+        let now = self.parts.clock.now();
+        match self.parts.room.wish(wish, by, now, &mut self.out) {
+            Ok(()) => self.replies.push(reply),
+            Err(trouble) => {
+                let _ = reply.send(Err(trouble));
+            }
+        }
+        self.stale = true;
+    }
+
+    fn note_trouble(&mut self) {
+        let trouble = self.parts.trouble.borrow_and_update().clone();
+        let now = self.parts.clock.now();
+        self.parts.room.broker_lost(trouble.as_deref(), now, &mut self.out);
+        self.stale = true;
+    }
+
+    /// Lets time pass, keeps what has come up, acknowledges and announces.
+    async fn settle(&mut self) {
+        loop {
+            let now = self.parts.clock.now();
+            self.parts.room.tick(now, &mut self.out);
+            self.parts.room.close_batch(now, &mut self.out);
+            if self.failing.is_some() {
+                self.announce(); // people first: the alarm leaves although it cannot be kept
+            }
+            if self.may_commit() && self.commit().await && self.fill_courses().await {
+                continue; // a course was read again: its projection is to be kept too
+            }
+            break;
+        }
+        self.show();
+    }
+
+    fn may_commit(&self) -> bool {
+        self.failing.as_ref().is_none_or(|f| Instant::now() >= f.retry)
+    }
+
+    /// True when everything is on disk.
+    async fn commit(&mut self) -> bool {
+        let batch = std::mem::take(&mut self.out.batch);
+        let outbox = !batch.outbox.is_empty();
+        match self.parts.store.commit(batch).await {
+            Ok(_) => {
+                self.recovered();
+                self.acks.drain(..).for_each(Ack::done);
+                for reply in self.replies.drain(..) {
+                    let _ = reply.send(Ok(()));
+                }
+                self.announce();
+                if outbox {
+                    self.parts.outbox.notify_one();
+                }
+                true
+            }
+            Err(failed) => {
+                self.fail(*failed);
+                false
+            }
+        }
+    }
+
+    fn fail(&mut self, failed: CommitFailed) {
+        self.out.batch = failed.batch;
+        let error = failed.error.to_string();
+        if failed.error.is_lasting() {
+            tracing::error!(%error, "the store will never take this; the service ends so that it starts afresh");
+            self.ended = true;
+        }
+        if self.failing.is_none() {
+            tracing::error!(%error, "the store is failing; messages wait unacknowledged");
+            let now = self.parts.clock.now();
+            self.parts.room.store_failing(Some(&error), now, &mut self.out);
+            self.health.send_replace(Some(error.clone()));
+            self.stale = true;
+        }
+        for reply in self.replies.drain(..) {
+            let words = format!(
+                "{error}. What you entered is held in memory and written as soon as the store works again"
+            );
+            let _ = reply.send(Err(Trouble::Unable(words)));
+        }
+        self.failing = Some(Failing { error, retry: Instant::now() + STORE_RETRY });
+    }
+
+    fn recovered(&mut self) {
+        if let Some(f) = self.failing.take() {
+            tracing::info!(after = %f.error, "the store works again");
+            let now = self.parts.clock.now();
+            self.parts.room.store_failing(None, now, &mut self.out);
+            self.health.send_replace(None);
+            self.stale = true;
+        }
+    }
+
+    /// Reads again the courses of clutches whose past has changed. True when there were any.
+    async fn fill_courses(&mut self) -> bool {
+        let wanted = self.parts.room.take_wanted();
+        if wanted.is_empty() {
+            return !self.out.batch.is_empty();
+        }
+        match restore::courses(self.parts.store.clone(), wanted).await {
+            Ok(courses) => {
+                for (clutch, points) in courses {
+                    self.parts.room.fill_course(&clutch, points);
+                }
+            }
+            Err(error) => tracing::error!(%error, "a clutch's temperatures could not be read"),
+        }
+        true
+    }
+
+    fn announce_all(&mut self) {
+        for a in self.parts.room.standing_announcements(self.parts.clock.now()) {
+            self.publish(&a);
+        }
+    }
+
+    fn announce(&mut self) {
+        for a in std::mem::take(&mut self.out.announcements) {
+            for sentence in &a.news {
+                tracing::warn!(place = %a.place, "{sentence}");
+            }
+            self.publish(&a);
+            self.stale = true;
+            self.last_shown = Instant::now() - REDRAW; // an alarm is shown at once
+        }
+    }
+
+    fn publish(&self, a: &Announcement) {
+        let topic = format!("hatchwarden/{}/alarm/{}", self.parts.room.setup().room, a.place);
+        let payload = a.payload.clone().map_or_else(Bytes::new, Bytes::from);
+        self.parts.outlet.publish(&topic, payload, true);
+    }
+
+    fn show(&mut self) {
+        let age = self.last_shown.elapsed();
+        if (self.stale && age >= REDRAW) || age >= REFRESH {
+            let now = self.parts.clock.now();
+            self.shown.send_replace(Arc::new(self.parts.room.view(now)));
+            self.readings.send_replace(Arc::new(self.parts.room.newest()));
+            self.last_shown = Instant::now();
+            self.stale = false;
+        }
+    }
+
+    fn until_due(&self) -> Duration {
+        let redraw = if self.stale { REDRAW } else { REFRESH };
+        let mut wait = redraw.saturating_sub(self.last_shown.elapsed());
+        if let Some(due) = self.parts.room.next_due() {
+            wait = wait.min(self.parts.clock.until(due));
+        }
+        if let Some(f) = &self.failing {
+            wait = wait.min(f.retry.saturating_duration_since(Instant::now()));
+        }
+        wait.max(Duration::from_millis(1))
+    }
+}

@@ -1,0 +1,13 @@
+//! Hatchwarden: configuration, supervision, clock and command line; here the parts are joined into a service.
+
+pub mod check;
+pub mod clock;
+pub mod config;
+pub mod demo;
+pub mod engine;
+pub mod logging;
+mod outbox;
+pub mod room;
+pub mod run;
+pub mod service;
+mod ways;

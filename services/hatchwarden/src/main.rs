@@ -1,0 +1,60 @@
+//! The command line.
+
+use clap::{Parser, Subcommand};
+use hatchwarden::{check, demo, logging, run};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Watches tumblers and tanks of mouthbrooding fish: readings over MQTT, dates by degree-days, alarms.
+/// It watches and tells; it switches nothing.
+#[derive(Parser)]
+#[command(name = "hatchwarden", version, about)]
+struct Line {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// A whole simulated room on this machine, nothing to configure; prints the address of its page.
+    Demo(demo::Options),
+    /// The service for one room.
+    Run {
+        /// The room's configuration.
+        #[arg(long, value_name = "FILE")]
+        config: PathBuf,
+    },
+    /// Reads a configuration and reports every fault with its line and cure.
+    Check {
+        /// The room's configuration.
+        #[arg(long, value_name = "FILE")]
+        config: PathBuf,
+        /// Prints the faults as JSON.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+fn main() -> ExitCode {
+    match Line::parse().command {
+        Command::Check { config, json } => check::run(&config, json),
+        Command::Run { config } => {
+            logging::start("info");
+            block_on(run::run(&config))
+        }
+        Command::Demo(options) => {
+            logging::start("warn");
+            block_on(demo::run(options))
+        }
+    }
+}
+
+fn block_on(work: impl Future<Output = ExitCode>) -> ExitCode {
+    match tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build() {
+        Ok(runtime) => runtime.block_on(work),
+        Err(e) => {
+            eprintln!("hatchwarden: cannot start threads: {e}; free some memory or raise the process limit");
+            ExitCode::FAILURE
+        }
+    }
+}

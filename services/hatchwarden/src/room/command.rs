@@ -1,0 +1,156 @@
+//! What a person wants done: an alarm taken on, a clutch opened, something recorded.
+
+use super::tracked::Tracked;
+use super::{Outcome, Room};
+use development::Changed;
+use ledger::{Entry, Event};
+use store::EntryRow;
+use units::{ClutchId, Day0, Span, Time};
+use web::keeper::{NewClutch, Record, Trouble};
+
+/// A wish of a person.
+#[derive(Debug, Clone)]
+pub enum Wish {
+    /// Take the alarm with this id on.
+    Acknowledge(String),
+    /// A new clutch.
+    OpenClutch(NewClutch),
+    /// Something seen or done.
+    Record(ClutchId, Record),
+}
+
+/// A time a little ahead is a slip between two clocks; more than this is a slip of the pen.
+const AHEAD: Span = Span::minutes(5);
+
+impl Room {
+    /// Carries a wish out or says why not; nothing is changed then.
+    ///
+    /// # Errors
+    /// [`Trouble`] naming the field, the value and the cure.
+    pub fn wish(&mut self, wish: Wish, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
+        match wish {
+            Wish::Acknowledge(id) => self.acknowledge(&id, by, now, out),
+            Wish::OpenClutch(new) => {
+                let event = self.opening(new, now)?;
+                self.enter(event, by, now, out)
+            }
+            Wish::Record(clutch, what) => {
+                let event = self.recording(clutch, what, now)?;
+                self.enter(event, by, now, out)
+            }
+        }
+    }
+
+    fn acknowledge(&mut self, id: &str, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
+        let nothing = || Trouble::NotFound(format!("no alarm {id} stands in this room"));
+        let key = id.parse().map_err(|_| nothing())?;
+        if self.panel.get(&key).is_none() {
+            return Err(nothing());
+        }
+        let moved = self.panel.acknowledge(&key, by, now).map_err(|e| refused("alarm", &e))?;
+        self.note_transitions(&moved, now, out);
+        Ok(())
+    }
+
+    fn opening(&self, new: NewClutch, now: Time) -> Result<Event, Trouble> {
+        if self.setup.species.get(&new.species).is_none() {
+            let known: Vec<&str> = self.setup.species.iter().map(|s| s.key.as_str()).collect();
+            let reason = format!("{:?} is not a species entry; use one of {}", new.species, known.join(", "));
+            return Err(Trouble::Refused { field: "species".to_owned(), reason });
+        }
+        if new.fish.trim().is_empty() {
+            return Err(refused("fish", "say what fish it is, e.g. Astatotilapia burtoni"));
+        }
+        self.known_vessel(&new.vessel)?;
+        let latest = new.day0_latest.unwrap_or(new.day0_earliest);
+        not_ahead("day0_earliest", new.day0_earliest, now)?;
+        not_ahead("day0_latest", latest, now)?;
+        let day0 =
+            Day0::new(new.day0_earliest, latest, new.day0_grade).map_err(|e| refused("day0_latest", e))?;
+        let NewClutch { id: clutch, fish, species, mother, vessel, .. } = new;
+        Ok(Event::ClutchOpened { clutch, fish: fish.trim().to_owned(), species, mother, day0, vessel })
+    }
+
+    fn recording(&self, clutch: ClutchId, what: Record, now: Time) -> Result<Event, Trouble> {
+        if self.account.clutch(&clutch).is_none() {
+            return Err(Trouble::NotFound(format!("there is no clutch {clutch} in this room")));
+        }
+        let (Record::Strip { at, .. }
+        | Record::Move { at, .. }
+        | Record::Seen { at, .. }
+        | Record::Loss { at, .. }) = &what;
+        not_ahead("at", *at, now)?;
+        Ok(match what {
+            Record::Strip { at, vessel, alive, dead } => {
+                self.known_vessel(&vessel)?;
+                Event::Taken { clutch, at, vessel, alive, dead }
+            }
+            Record::Move { at, vessel } => {
+                self.known_vessel(&vessel)?;
+                Event::Moved { clutch, at, vessel }
+            }
+            Record::Seen { at, stage } => Event::StageSeen { clutch, at, stage },
+            Record::Loss { at, count, reason } => Event::Lost { clutch, at, count, reason },
+        })
+    }
+
+    fn known_vessel(&self, vessel: &units::VesselId) -> Result<(), Trouble> {
+        if self.setup.vessel(vessel).is_some() {
+            return Ok(());
+        }
+        let known: Vec<&str> = self.setup.vessels.iter().map(|v| v.id.as_str()).collect();
+        let reason = format!("{vessel} is not a vessel of this room; use one of {}", known.join(", "));
+        Err(Trouble::Refused { field: "vessel".to_owned(), reason })
+    }
+
+    /// Writes an event into the account; what follows for courses and watches follows at once.
+    fn enter(&mut self, event: Event, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
+        let clutch = event.clutch().clone();
+        let changed = changed(&event);
+        let json = serde_json::to_string(&event).map_err(|e| Trouble::Unable(e.to_string()))?;
+        let entry = Entry { id: self.next_entry, recorded: now, by: by.to_owned(), event };
+        self.account.apply(entry).map_err(|e| refused(e.field(), &e))?;
+        out.batch.entries.push(EntryRow { id: self.next_entry, recorded: now, by: by.to_owned(), json });
+        self.next_entry += 1;
+        self.track(&clutch);
+        if let Some(tracked) = self.tracked.get_mut(&clutch) {
+            tracked.changed = changed.or(tracked.changed.take());
+        }
+        self.wanted.insert(clutch);
+        self.watch_all(now);
+        self.unwatch_empty(now, out);
+        Ok(())
+    }
+
+    /// Begins to follow a clutch that is in hand.
+    pub(super) fn track(&mut self, id: &ClutchId) {
+        let Some(clutch) = self.account.clutch(id) else { return };
+        if clutch.closed.is_some() {
+            self.tracked.remove(id);
+        } else if let Some(species) = self.setup.species.get(&clutch.species) {
+            self.tracked.entry(id.clone()).or_insert_with(|| Tracked::new(species.clone(), clutch));
+        }
+    }
+}
+
+/// What an entry can have moved a date by.
+fn changed(event: &Event) -> Option<Changed> {
+    match event {
+        Event::Taken { vessel, .. } | Event::Moved { vessel, .. } => {
+            Some(Changed::Moved { to: vessel.to_string() })
+        }
+        Event::StageSeen { stage, at, .. } => Some(Changed::Seen { stage: *stage, at: *at }),
+        _ => None,
+    }
+}
+
+fn refused(field: &str, reason: impl std::fmt::Display) -> Trouble {
+    Trouble::Refused { field: field.to_owned(), reason: reason.to_string() }
+}
+
+fn not_ahead(field: &str, t: Time, now: Time) -> Result<(), Trouble> {
+    if t <= now + AHEAD {
+        return Ok(());
+    }
+    Err(refused(field, format!("{t} has not come yet (now is {now}); write when it happened")))
+}

@@ -1,0 +1,256 @@
+//! The room: readings, development, alarms and the account joined together.
+//!
+//! Pure like the crates it joins: time and messages are arguments, and everything that must be kept or announced
+//! leaves in an [`Outcome`]. Whoever drives it commits the outcome's batch before acknowledging a message.
+
+mod air;
+mod alarm;
+mod command;
+mod delivery;
+mod night;
+mod page;
+mod past;
+mod setup;
+mod tracked;
+mod urgent;
+mod view;
+mod water;
+
+pub use command::Wish;
+pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
+pub use setup::Setup;
+
+use air::AirLog;
+use alarms::{Condition, Panel};
+use ledger::Account;
+use readings::{Decoded, Flags, Judge, Message, Reading, Refusal, Verdict};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+use store::{Batch, ReadingRow, RefusalRow};
+use tracked::Tracked;
+use units::{ClutchId, ProbeKey, Quantity, Time, VesselId};
+use water::RecentWater;
+use web::view::{Progress, RefusalView};
+
+/// What a step wants kept and announced.
+#[derive(Debug, Default)]
+pub struct Outcome {
+    /// To be committed as one transaction before anything else.
+    pub batch: Batch,
+    /// To be announced after the commit; at once if the store is failing.
+    pub announcements: Vec<Announcement>,
+}
+
+/// News of one vessel's alarms, for MQTT and the log.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Announcement {
+    /// The vessel, or `room`.
+    pub place: String,
+    /// JSON while an alarm stands there, `None` when none does any more.
+    pub payload: Option<String>,
+    /// What changed, one sentence each.
+    pub news: Vec<String>,
+}
+
+/// One room at work.
+#[derive(Debug)]
+pub struct Room {
+    setup: Arc<Setup>,
+    judge: Judge,
+    panel: Panel,
+    account: Account,
+    tracked: BTreeMap<ClutchId, Tracked>,
+    air: BTreeMap<VesselId, AirLog>,
+    water: BTreeMap<VesselId, RecentWater>,
+    last: BTreeMap<ProbeKey, ReadingRow>,
+    newest_fresh: BTreeMap<ProbeKey, Time>,
+    refusals: BTreeMap<(String, String), RefusalView>,
+    news: BTreeMap<Option<VesselId>, Vec<String>>,
+    /// What the watcher's own troubles are, in words.
+    troubles: BTreeMap<Condition, String>,
+    wanted: BTreeSet<ClutchId>,
+    next_entry: u64,
+    progress: Option<Progress>,
+}
+
+impl Room {
+    /// An empty room; [`Room::restore`] fills it from a store.
+    pub fn new(setup: Arc<Setup>) -> Self {
+        Self {
+            setup,
+            judge: Judge::new(),
+            panel: Panel::new(),
+            account: Account::new(),
+            tracked: BTreeMap::new(),
+            air: BTreeMap::new(),
+            water: BTreeMap::new(),
+            last: BTreeMap::new(),
+            newest_fresh: BTreeMap::new(),
+            refusals: BTreeMap::new(),
+            news: BTreeMap::new(),
+            troubles: BTreeMap::new(),
+            wanted: BTreeSet::new(),
+            next_entry: 1,
+            progress: None,
+        }
+    }
+
+    /// What the room is made of.
+    pub fn setup(&self) -> &Arc<Setup> {
+        &self.setup
+    }
+
+    /// Says how far a long piece of work has come; shown on the page.
+    pub fn set_progress(&mut self, progress: Option<Progress>) {
+        self.progress = progress;
+    }
+
+    /// One message that came in.
+    pub fn message(&mut self, message: &Message<'_>, now: Time, out: &mut Outcome) {
+        for decoded in self.setup.clone().map.decode(message) {
+            match decoded {
+                Decoded::Nothing => {}
+                Decoded::Refused(refusal) => self.refuse(refusal, out),
+                Decoded::Value(raw) if self.setup.vessel(&raw.probe.vessel).is_none() => {
+                    self.refuse(Refusal::unmapped(message, &raw.probe.vessel), out);
+                }
+                Decoded::Value(raw) => {
+                    let probe = raw.probe.clone();
+                    match self.judge.judge(raw, message.retained, message.received) {
+                        Verdict::Accept(readings) => {
+                            for r in readings {
+                                self.accept(&r, now, out);
+                            }
+                        }
+                        Verdict::Refuse(refusal) => self.refuse(refusal, out),
+                        Verdict::Hold => {}
+                    }
+                    if let Some(refusal) = self.judge.take_dropped(&probe) {
+                        self.refuse(refusal, out);
+                    }
+                    self.keep_held(&probe, out);
+                }
+            }
+        }
+    }
+
+    /// Ends a batch of messages or wishes: projections are renewed, and everything that changed goes into `out`.
+    pub fn close_batch(&mut self, now: Time, out: &mut Outcome) {
+        self.reproject(now, out);
+        self.collect_alarms(now, out);
+    }
+
+    /// Lets time pass: delays run out, probes fall silent.
+    pub fn tick(&mut self, now: Time, out: &mut Outcome) {
+        let moved = self.panel.tick(now);
+        self.note_transitions(&moved, now, out);
+    }
+
+    /// When [`Room::tick`] must be called next at the latest.
+    pub fn next_due(&self) -> Option<Time> {
+        self.panel.next_due()
+    }
+
+    fn refuse(&mut self, r: Refusal, out: &mut Outcome) {
+        let reason = r.reason.word().to_owned();
+        let entry = self.refusals.entry((r.place.clone(), reason.clone())).or_insert_with(|| RefusalView {
+            place: r.place.clone(),
+            reason: reason.clone(),
+            count: 0,
+            last: r.at,
+            excerpt: String::new(),
+        });
+        entry.count += 1;
+        entry.last = entry.last.max(r.at);
+        entry.excerpt.clone_from(&r.excerpt);
+        out.batch.refusals.push(RefusalRow { place: r.place, reason, at: r.at, excerpt: r.excerpt });
+    }
+
+    fn accept(&mut self, r: &Reading, now: Time, out: &mut Outcome) {
+        let row = row_of(r);
+        self.note_course(r);
+        self.note_live(&row);
+        if r.fresh && r.probe.mark.is_none() {
+            self.watch(&r.probe, now);
+            let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, r.value, now);
+            self.note_transitions(&moved, now, out);
+        }
+        out.batch.readings.push(row);
+    }
+
+    /// Feeds the temperature to every clutch that lay in that water at that time.
+    fn note_course(&mut self, r: &Reading) {
+        if r.probe.quantity != Quantity::Temperature || r.probe.mark.is_some() {
+            return;
+        }
+        for (id, tracked) in &mut self.tracked {
+            let place = self.account.clutch(id).and_then(|c| c.place_at(r.time));
+            if place.is_some_and(|p| *self.setup.water_of(p) == r.probe.vessel) {
+                tracked.insert(r.time, r.value);
+            }
+        }
+    }
+
+    /// Keeps what the page shows of a probe just now.
+    fn note_live(&mut self, row: &ReadingRow) {
+        let probe = &row.probe;
+        if probe.mark.is_none() {
+            match probe.quantity {
+                Quantity::Temperature => {
+                    self.water.entry(probe.vessel.clone()).or_default().note(row.time, row.value);
+                }
+                Quantity::AirFlow | Quantity::WaterFlow => {
+                    let still = self.setup.vessel(&probe.vessel).is_some_and(|v| row.value <= v.still_at);
+                    self.air.entry(probe.vessel.clone()).or_default().note(row.time, still);
+                }
+                _ => {}
+            }
+        }
+        if row.fresh {
+            let newest = self.newest_fresh.entry(probe.clone()).or_insert(row.time);
+            *newest = row.time.max(*newest);
+        }
+        match self.last.get_mut(probe) {
+            Some(last) if last.time > row.time => {}
+            Some(last) => *last = row.clone(),
+            None => {
+                self.last.insert(probe.clone(), row.clone());
+            }
+        }
+    }
+
+    /// A reading that waits for a second one must survive a crash, since its message is acknowledged.
+    fn keep_held(&mut self, probe: &ProbeKey, out: &mut Outcome) {
+        if let Some(change) = self.judge.take_held_change(probe) {
+            let held = change.map(|r| serde_json::to_string(&r).unwrap_or_default()).unwrap_or_default();
+            out.batch.notes.push((past::held_note(probe), held));
+        }
+    }
+}
+
+fn row_of(r: &Reading) -> ReadingRow {
+    ReadingRow {
+        probe: r.probe.clone(),
+        time: r.time,
+        value: r.value,
+        received: r.received,
+        sequence: r.sequence,
+        fresh: r.fresh,
+        flags: r.flags.to_bits(),
+    }
+}
+
+/// The reading that a stored row was.
+fn reading_of(row: &ReadingRow) -> Reading {
+    let flags = Flags::from_bits(row.flags);
+    Reading {
+        probe: row.probe.clone(),
+        time: row.time,
+        value: row.value,
+        received: row.received,
+        sequence: row.sequence,
+        fresh: row.fresh,
+        time_source: flags.time_source(),
+        flags,
+    }
+}

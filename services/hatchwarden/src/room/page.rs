@@ -1,0 +1,81 @@
+//! Everything about one clutch, and the renewal of its projection.
+
+use super::{Outcome, Room};
+use development::{Projection, What};
+use store::{ProjectionRow, ShiftRow};
+use units::{ClutchId, Time};
+use web::view::{ClutchPage, EventView, Figure, ShiftView};
+
+impl Room {
+    /// The page of one clutch.
+    pub fn clutch_page(&mut self, id: &ClutchId, now: Time) -> Option<ClutchPage> {
+        let view = self.clutch_view(id, now)?;
+        let clutch = self.account.clutch(id)?;
+        let tracked = self.tracked.get(id)?;
+        let figure = |f: &development::Figure| Figure {
+            name: f.name.clone(),
+            value: f.value.clone(),
+            source: f.source.clone(),
+            how: f.how.clone(),
+        };
+        let event = |e: &ledger::Entry| EventView {
+            at: e.event.at(),
+            recorded: e.recorded,
+            by: e.by.clone(),
+            text: e.event.words(),
+        };
+        Some(ClutchPage {
+            clutch: view,
+            figures: tracked.species.figures.iter().map(figure).collect(),
+            shifts: tracked.shifts.iter().map(shift_view).collect(),
+            events: clutch.entries.iter().map(event).collect(),
+        })
+    }
+
+    /// Renews the projections of clutches whose water or account has changed, and keeps what moved by over an hour.
+    pub(super) fn reproject(&mut self, now: Time, out: &mut Outcome) {
+        let setup = self.setup.clone();
+        for (id, tracked) in self.tracked.iter_mut().filter(|(_, t)| t.dirty) {
+            let Some(clutch) = self.account.clutch(id) else { continue };
+            let late = std::mem::take(&mut tracked.late);
+            tracked.dirty = false;
+            tracked.projection = tracked.project(clutch, &setup);
+            let Some(fresh) = &tracked.projection else { continue };
+            let what = What { late, changed: tracked.changed.take(), course: &tracked.course };
+            let moved = development::shifts(tracked.kept.as_ref(), fresh, &what);
+            if moved.is_empty() {
+                continue;
+            }
+            let at = tracked.course.last().map_or(now, |(t, _)| t);
+            for shift in moved {
+                let words = shift.cause.words(&|t| setup.day_text(t));
+                let row = ShiftRow {
+                    clutch: id.to_string(),
+                    at,
+                    stage: shift.stage.word().to_owned(),
+                    before: shift.before,
+                    after: shift.after,
+                    json: words,
+                };
+                tracked.shifts.insert(0, row.clone());
+                out.batch.shifts.push(row);
+            }
+            tracked.kept = Some(fresh.clone());
+            out.batch.projections.push(projection_row(id, at, fresh));
+        }
+    }
+}
+
+fn projection_row(id: &ClutchId, at: Time, projection: &Projection) -> ProjectionRow {
+    ProjectionRow { clutch: id.to_string(), at, json: serde_json::to_string(projection).unwrap_or_default() }
+}
+
+fn shift_view(row: &ShiftRow) -> ShiftView {
+    ShiftView {
+        at: row.at,
+        stage: row.stage.parse().unwrap_or(units::Stage::Hatch),
+        before: row.before,
+        after: row.after,
+        cause: row.json.clone(),
+    }
+}

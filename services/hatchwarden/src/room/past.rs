@@ -1,0 +1,172 @@
+//! Filling a room from what the store has kept, so that a restart equals no restart.
+
+use super::air::KEPT;
+use super::{Outcome, Room, Setup};
+use ledger::{Entry, Event};
+use std::sync::Arc;
+use store::{EntryRow, ProjectionRow, ReadingRow, RefusalCount, ShiftRow};
+use units::{ClutchId, ProbeKey, Quantity, Span, Time, VesselId};
+use web::view::RefusalView;
+
+/// How many of a probe's newest readings tell repeats after a restart.
+pub const RECENT: usize = 1_024;
+/// How far back the night strip and the waterline look.
+pub const LOOK_BACK: Span = KEPT;
+
+/// What the store remembers of a room.
+#[derive(Debug, Default)]
+pub struct Past {
+    /// The account, oldest first.
+    pub entries: Vec<EntryRow>,
+    /// Newest readings of each probe, oldest first, at most [`RECENT`] each.
+    pub recent: Vec<Vec<ReadingRow>>,
+    /// Readings of air and water of the last [`LOOK_BACK`], oldest first, for each probe.
+    pub day: Vec<(ProbeKey, Vec<(Time, f64)>)>,
+    /// Snapshots of alarms.
+    pub alarms: Vec<(String, String)>,
+    /// Kept projections.
+    pub projections: Vec<ProjectionRow>,
+    /// Kept shifts, newest first.
+    pub shifts: Vec<ShiftRow>,
+    /// Refusals so far.
+    pub refusals: Vec<RefusalCount>,
+    /// Readings that wait for a second one: the value of [`held_note`] of each probe.
+    pub held: Vec<String>,
+}
+
+/// Temperatures that a clutch needs to have its course built again.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Wanted {
+    /// Which clutch.
+    pub clutch: ClutchId,
+    /// Whose thermometer, from when to when.
+    pub spans: Vec<(VesselId, Time, Time)>,
+}
+
+/// Name of the note under which a held reading of a probe is kept.
+pub fn held_note(probe: &ProbeKey) -> String {
+    format!("held/{probe}")
+}
+
+impl Room {
+    /// A room as it was when its store was last written.
+    ///
+    /// # Errors
+    /// Words naming the record that cannot be understood.
+    pub fn restore(setup: Arc<Setup>, past: Past, now: Time) -> Result<Self, String> {
+        let mut room = Self::new(setup);
+        for row in past.entries {
+            room.restore_entry(row)?;
+        }
+        for rows in &past.recent {
+            room.restore_probe(rows);
+        }
+        for held in past.held.iter().filter(|h| !h.is_empty()) {
+            room.judge.hold(serde_json::from_str(held).map_err(|e| format!("held reading {held}: {e}"))?);
+        }
+        for (probe, points) in past.day {
+            room.restore_day(&probe, &points);
+        }
+        for (key, json) in past.alarms {
+            room.panel.restore(serde_json::from_str(&json).map_err(|e| format!("alarm {key}: {e}"))?);
+        }
+        room.restore_projections(past.projections, past.shifts)?;
+        room.refusals = past.refusals.into_iter().map(refusal_view).collect();
+        room.watch_all(now);
+        room.unwatch_empty(now, &mut Outcome::default());
+        room.wanted = room.tracked.keys().cloned().collect();
+        Ok(room)
+    }
+
+    fn restore_entry(&mut self, row: EntryRow) -> Result<(), String> {
+        let event: Event =
+            serde_json::from_str(&row.json).map_err(|e| format!("account entry {}: {e}", row.id))?;
+        let clutch = event.clutch().clone();
+        self.next_entry = row.id + 1;
+        let entry = Entry { id: row.id, recorded: row.recorded, by: row.by, event };
+        self.account.apply(entry).map_err(|e| format!("account entry {}: {e}", row.id))?;
+        self.track(&clutch);
+        Ok(())
+    }
+
+    fn restore_probe(&mut self, rows: &[ReadingRow]) {
+        for row in rows {
+            self.judge.remember(&super::reading_of(row));
+            if row.fresh {
+                self.newest_fresh.insert(row.probe.clone(), row.time);
+            }
+        }
+        if let Some(row) = rows.last() {
+            self.last.insert(row.probe.clone(), row.clone());
+        }
+    }
+
+    fn restore_day(&mut self, probe: &ProbeKey, points: &[(Time, f64)]) {
+        let still_at = self.setup.vessel(&probe.vessel).map_or(0.0, |v| v.still_at);
+        for (t, value) in points {
+            match probe.quantity {
+                Quantity::Temperature => self.water.entry(probe.vessel.clone()).or_default().note(*t, *value),
+                _ => self.air.entry(probe.vessel.clone()).or_default().note(*t, *value <= still_at),
+            }
+        }
+    }
+
+    fn restore_projections(&mut self, rows: Vec<ProjectionRow>, shifts: Vec<ShiftRow>) -> Result<(), String> {
+        for row in rows {
+            let kept =
+                serde_json::from_str(&row.json).map_err(|e| format!("projection of {}: {e}", row.clutch))?;
+            if let Some(tracked) = tracked_mut(self, &row.clutch) {
+                tracked.kept = Some(kept);
+            }
+        }
+        for shift in shifts {
+            if let Some(tracked) = tracked_mut(self, &shift.clutch) {
+                tracked.shifts.push(shift.clone());
+            }
+        }
+        Ok(())
+    }
+
+    /// Courses to be read again because their clutch's past has changed; empties the list.
+    pub fn take_wanted(&mut self) -> Vec<Wanted> {
+        let wanted = std::mem::take(&mut self.wanted);
+        wanted.into_iter().filter_map(|id| self.spans_of(id)).collect()
+    }
+
+    fn spans_of(&self, id: ClutchId) -> Option<Wanted> {
+        let clutch = self.account.clutch(&id).filter(|_| self.tracked.contains_key(&id))?;
+        let end_of_time = Time::from_millis(i64::MAX);
+        let ends =
+            clutch.places.iter().skip(1).map(|(t, _)| *t).chain([clutch.closed.unwrap_or(end_of_time)]);
+        let spans = clutch
+            .places
+            .iter()
+            .zip(ends)
+            .map(|((from, place), to)| (self.setup.water_of(place).clone(), *from, to))
+            .collect();
+        Some(Wanted { clutch: id, spans })
+    }
+
+    /// Gives a clutch its course anew.
+    pub fn fill_course(&mut self, id: &ClutchId, points: Vec<(Time, f64)>) {
+        let Some(clutch) = self.account.clutch(id) else { return };
+        if let Some(tracked) = self.tracked.get_mut(id) {
+            tracked.refill(clutch, points);
+        }
+    }
+}
+
+fn tracked_mut<'a>(room: &'a mut Room, clutch: &str) -> Option<&'a mut super::tracked::Tracked> {
+    room.tracked.get_mut(&ClutchId::new(clutch).ok()?)
+}
+
+fn refusal_view(r: RefusalCount) -> ((String, String), RefusalView) {
+    let view = RefusalView {
+        place: r.place.clone(),
+        reason: r.reason.clone(),
+        count: r.count,
+        last: r.last,
+        excerpt: r.excerpt,
+    };
+    ((r.place, r.reason), view)
+}

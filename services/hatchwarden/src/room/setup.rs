@@ -1,0 +1,67 @@
+//! What a room is made of, as the installer set it.
+
+use crate::config::{Config, Vessel};
+use chrono_tz::Tz;
+use development::SpeciesTable;
+use readings::{MapError, TopicMap};
+use units::{RoomId, Time, VesselId};
+
+/// Everything about the room that does not change while the service runs.
+#[derive(Debug)]
+pub struct Setup {
+    /// Name of the room.
+    pub room: RoomId,
+    /// The room's own clock.
+    pub zone: Tz,
+    /// Vessels in the order of the configuration.
+    pub vessels: Vec<Vessel>,
+    /// Species entries.
+    pub species: SpeciesTable,
+    /// Which topics mean what.
+    pub map: TopicMap,
+    /// Whether alarms also go to a webhook.
+    pub webhook: bool,
+}
+
+impl Setup {
+    /// From a checked configuration and the species entries that belong to it.
+    ///
+    /// # Errors
+    /// [`MapError`] when the topic map does not hold together.
+    pub fn new(config: &Config, species: SpeciesTable) -> Result<Self, MapError> {
+        Ok(Self {
+            room: config.room.clone(),
+            zone: config.zone,
+            vessels: config.vessels.clone(),
+            species,
+            map: TopicMap::new(config.room.clone(), config.maps.clone())?,
+            webhook: config.webhook.is_some(),
+        })
+    }
+
+    /// The vessel of that name.
+    pub fn vessel(&self, id: &VesselId) -> Option<&Vessel> {
+        self.vessels.iter().find(|v| v.id == *id)
+    }
+
+    /// Whose thermometer tells the water of a vessel: its host's if it hangs in one, else its own.
+    pub fn water_of<'a>(&'a self, id: &'a VesselId) -> &'a VesselId {
+        self.vessel(id).and_then(|v| v.host.as_ref()).unwrap_or(id)
+    }
+
+    /// Vessels that share the water of this vessel: itself and what hangs in it.
+    pub fn sharing<'a>(&'a self, vessel: &VesselId) -> Vec<&'a VesselId> {
+        let shares = |v: &&Vessel| v.id == *vessel || v.host.as_ref() == Some(vessel);
+        self.vessels.iter().filter(shares).map(|v| &v.id).collect()
+    }
+
+    /// Hour and minute on the room's clock.
+    pub fn clock_text(&self, t: Time) -> String {
+        t.to_chrono().with_timezone(&self.zone).format("%H:%M").to_string()
+    }
+
+    /// Day, hour and minute on the room's clock: `Thu 26 Nov 02:14`.
+    pub fn day_text(&self, t: Time) -> String {
+        t.to_chrono().with_timezone(&self.zone).format("%a %-d %b %H:%M").to_string()
+    }
+}

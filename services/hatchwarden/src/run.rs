@@ -1,0 +1,46 @@
+//! `hatchwarden run`: the service for one room, until it is told to stop.
+
+use crate::clock::Clock;
+use crate::{check, service};
+use std::path::Path;
+use std::process::ExitCode;
+
+/// Runs the service. Exit 0 after a clean stop, 1 when a part of it failed, 2 when it could not start.
+pub async fn run(config: &Path) -> ExitCode {
+    let config = match check::load(config) {
+        Ok(config) => config,
+        Err(e) => {
+            eprintln!("{e}");
+            return ExitCode::from(2);
+        }
+    };
+    let service = match service::start(&config, Clock::real()).await {
+        Ok(service) => service,
+        Err(e) => {
+            eprintln!("hatchwarden: {e}");
+            return ExitCode::from(2);
+        }
+    };
+    println!("page     http://{}/", service.page());
+    if let Some(door) = service.front_door() {
+        println!("mqtt     {door} (front door)");
+    }
+    service.until_stopped().await
+}
+
+/// Waits until the person or the system asks the program to stop.
+pub(crate) async fn asked_to_stop() {
+    let interrupt = tokio::signal::ctrl_c();
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+            tokio::select! {
+                _ = interrupt => {}
+                _ = terminate.recv() => {}
+            }
+            return;
+        }
+    }
+    let _ = interrupt.await;
+}

@@ -1,0 +1,242 @@
+//! Starting and stopping the parts of the service, and watching over them.
+
+use crate::clock::Clock;
+use crate::config::{Config, WayIn};
+use crate::engine::{self, Desk, Engine, Parts, RestoreError};
+use crate::outbox::StoreOutbox;
+use crate::room::Setup;
+use crate::ways::{self, Way};
+use development::SpeciesTable;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::time::Duration;
+use store::{OpenError, Options, Store};
+use tokio::net::TcpListener;
+use tokio::sync::{Notify, watch};
+use tokio::task::JoinHandle;
+
+/// Why the service cannot start.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The page's address is taken or not ours.
+    #[error(
+        "the page cannot listen on {address}: {error}; stop what uses that port or choose another in [page] listen"
+    )]
+    Page {
+        /// Where.
+        address: SocketAddr,
+        /// Why.
+        error: std::io::Error,
+    },
+    /// The front door cannot open.
+    #[error("[mqtt] front_door: {0}")]
+    FrontDoor(#[from] frontdoor::OpenError),
+    /// The store cannot be opened.
+    #[error(transparent)]
+    Store(#[from] OpenError),
+    /// The store cannot be read.
+    #[error(transparent)]
+    Restore(#[from] RestoreError),
+    /// A file that the configuration names.
+    #[error("{field} {file}: {reason}")]
+    File {
+        /// The configuration's field.
+        field: &'static str,
+        /// The file.
+        file: PathBuf,
+        /// What is wrong and the cure.
+        reason: String,
+    },
+    /// The webhook's settings.
+    #[error("[webhook] {0}")]
+    Webhook(#[from] notify::WebhookError),
+    /// The topic map.
+    #[error("[[map]] {0}")]
+    Map(#[from] readings::MapError),
+}
+
+/// A running service.
+pub struct Service {
+    page: SocketAddr,
+    front_door: Option<SocketAddr>,
+    desk: Desk,
+    store: Store,
+    stop_intake: watch::Sender<bool>,
+    stop_rest: watch::Sender<bool>,
+    way: Way,
+    engine: JoinHandle<()>,
+    rest: Vec<(&'static str, JoinHandle<()>)>,
+}
+
+/// Starts every part. Sockets are bound first, so that a port in use is said before anything is touched.
+///
+/// # Errors
+/// [`StartError`] naming the thing and the cure.
+pub async fn start(config: &Config, clock: Clock) -> Result<Service, StartError> {
+    let listener = TcpListener::bind(config.page)
+        .await
+        .map_err(|error| StartError::Page { address: config.page, error })?;
+    let page = listener.local_addr().map_err(|error| StartError::Page { address: config.page, error })?;
+    let setup = Arc::new(Setup::new(config, species(config)?)?);
+    let hook = webhook(config)?;
+    let password = password(config)?;
+    let entrance = ways::find(config).await?;
+    let store = open_store(&config.store)?;
+    let room = engine::restore(store.clone(), setup.clone(), clock.now()).await?;
+    let (way, incoming) = ways::open(entrance, &setup, password);
+
+    let (stop_intake, _) = watch::channel(false);
+    let (stop_rest, _) = watch::channel(false);
+    let outbox_changed = Arc::new(Notify::new());
+    let parts = Parts {
+        room,
+        store: store.clone(),
+        clock,
+        incoming,
+        outlet: way.outlet(),
+        trouble: way.trouble(),
+        outbox: outbox_changed.clone(),
+    };
+    let (engine, desk) = Engine::new(parts);
+    let engine = tokio::spawn(engine.run(stop_intake.subscribe()));
+    let mut rest = vec![("page", serve_page(listener, &desk, stop_rest.subscribe()))];
+    if let Some(hook) = hook {
+        let outbox = Arc::new(StoreOutbox::new(store.clone(), clock, outbox_changed));
+        let seconds = Arc::new(Clock::unix_seconds);
+        let work = notify::run(outbox, vec![Box::new(hook)], seconds, stop_rest.subscribe());
+        rest.push(("webhook", tokio::spawn(work)));
+    }
+    let front_door = way.front_door();
+    tracing::info!(%page, room = %config.room, "service started");
+    Ok(Service { page, front_door, desk, store, stop_intake, stop_rest, way, engine, rest })
+}
+
+fn serve_page(listener: TcpListener, desk: &Desk, mut stop: watch::Receiver<bool>) -> JoinHandle<()> {
+    let router = web::router(Arc::new(desk.clone()), web::Settings::default());
+    tokio::spawn(async move {
+        let stopped = async move {
+            // An error means that the service is gone already.
+            let _ = stop.wait_for(|s| *s).await;
+        };
+        if let Err(error) = web::serve(listener, router, stopped).await {
+            tracing::error!(%error, "the page stopped");
+        }
+    })
+}
+
+fn open_store(file: &Path) -> Result<Store, StartError> {
+    if let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) {
+        std::fs::create_dir_all(folder).map_err(|e| StartError::File {
+            field: "[store] file",
+            file: file.to_owned(),
+            reason: format!("its folder cannot be made: {e}; make the folder or name another file"),
+        })?;
+    }
+    Ok(Store::open(file, Options::default())?)
+}
+
+fn species(config: &Config) -> Result<SpeciesTable, StartError> {
+    let shipped = SpeciesTable::shipped();
+    let Some(file) = &config.species else { return Ok(shipped) };
+    let fault = |reason: String| StartError::File { field: "[species] file", file: file.clone(), reason };
+    let text = read_text(file).map_err(&fault)?;
+    let own = SpeciesTable::from_toml(&text).map_err(|e| fault(e.to_string()))?;
+    Ok(shipped.with(own))
+}
+
+fn webhook(config: &Config) -> Result<Option<notify::Webhook>, StartError> {
+    let Some(hook) = &config.webhook else { return Ok(None) };
+    let secret = secret_file("[webhook] secret_file", &hook.secret_file)?;
+    Ok(Some(notify::webhook(notify::WebhookSettings::new(hook.url.clone(), secret))?))
+}
+
+fn password(config: &Config) -> Result<Option<String>, StartError> {
+    match &config.way_in {
+        WayIn::Broker(b) => {
+            b.password_file.as_ref().map(|f| secret_file("[mqtt.broker] password_file", f)).transpose()
+        }
+        WayIn::FrontDoor(_) => Ok(None),
+    }
+}
+
+fn secret_file(field: &'static str, file: &Path) -> Result<String, StartError> {
+    let text = read_text(file).map_err(|reason| StartError::File { field, file: file.to_owned(), reason })?;
+    Ok(text.trim_end_matches(['\r', '\n']).to_owned())
+}
+
+fn read_text(file: &Path) -> Result<String, String> {
+    std::fs::read_to_string(file)
+        .map_err(|e| format!("cannot be read: {e}; check the path and its permissions"))
+}
+
+impl Service {
+    /// Where the page is.
+    pub fn page(&self) -> SocketAddr {
+        self.page
+    }
+
+    /// Where devices connect, if the service has its own front door.
+    pub fn front_door(&self) -> Option<SocketAddr> {
+        self.front_door
+    }
+
+    /// The desk, for whoever works with the service from inside.
+    pub fn desk(&self) -> &Desk {
+        &self.desk
+    }
+
+    /// Runs until it is asked to stop or a part ends by itself. Exit 0 for a clean stop.
+    pub async fn until_stopped(mut self) -> ExitCode {
+        let failed = tokio::select! {
+            () = crate::run::asked_to_stop() => false,
+            ended = &mut self.engine => { tracing::error!(?ended, "the engine ended by itself"); true }
+            name = first_to_end(&mut self.rest) => { tracing::error!(part = name, "a part ended by itself"); true }
+        };
+        let clean = self.stop().await;
+        if failed || !clean { ExitCode::FAILURE } else { ExitCode::SUCCESS }
+    }
+
+    /// Stops in order: intake, then the engine, which commits what it holds, then page and deliveries, then the
+    /// store. True when all of them ended within ten seconds.
+    pub async fn stop(self) -> bool {
+        self.stop_intake.send_replace(true);
+        let mut clean = within("engine", async { self.engine.await.is_ok() }).await;
+        self.stop_rest.send_replace(true);
+        for (name, task) in self.rest {
+            clean &= within(name, async { task.await.is_ok() }).await;
+        }
+        clean &= within("way in", async {
+            self.way.close().await;
+            true
+        })
+        .await;
+        drop(self.desk);
+        let store = self.store;
+        clean &=
+            within("store", async { tokio::task::spawn_blocking(move || store.close()).await.is_ok() }).await;
+        tracing::info!(clean, "service stopped");
+        clean
+    }
+}
+
+async fn within(name: &'static str, work: impl Future<Output = bool>) -> bool {
+    match tokio::time::timeout(Duration::from_secs(10), work).await {
+        Ok(good) => good,
+        Err(_) => {
+            tracing::error!(part = name, "still running after 10 s");
+            false
+        }
+    }
+}
+
+async fn first_to_end(parts: &mut [(&'static str, JoinHandle<()>)]) -> &'static str {
+    let waits = parts.iter_mut().map(|(name, task)| {
+        Box::pin(async move {
+            let _ = task.await;
+            *name
+        })
+    });
+    futures::future::select_all(waits).await.0
+}

@@ -1,0 +1,156 @@
+//! Both ways in behind one stream: the front door of our own, or a session with a standard broker.
+
+use crate::config::{Broker as BrokerConfig, Config, WayIn};
+use crate::room::Setup;
+use bytes::Bytes;
+use frontdoor::{FrontDoor, OpenError, Publish};
+use intake::broker::{self, Link, Session};
+use intake::{Ack, Incoming, Outlet};
+use std::net::SocketAddr;
+use std::sync::Arc;
+use tokio::sync::{mpsc, watch};
+use tokio::task::JoinHandle;
+
+/// Messages that may wait between the way in and the engine.
+const WAITING: usize = 20_000;
+
+/// The way in that the configuration asks for.
+pub(crate) enum Way {
+    /// Our own listener.
+    Door {
+        door: Arc<FrontDoor>,
+        service_topic: String,
+        adapter: JoinHandle<()>,
+        calm: watch::Sender<Option<String>>,
+    },
+    /// A broker's session.
+    Broker { session: Arc<Session>, watcher: JoinHandle<()>, trouble: watch::Receiver<Option<String>> },
+}
+
+/// A way in that is known to be possible, but not yet open.
+pub(crate) enum Entrance<'a> {
+    /// The front door: its socket is bound.
+    Door(FrontDoor, mpsc::Receiver<Publish>),
+    /// A broker, which may be away.
+    Broker(&'a BrokerConfig),
+}
+
+/// Takes hold of what the configuration asks for, so that a port in use is known before anything is touched.
+pub(crate) async fn find(config: &Config) -> Result<Entrance<'_>, OpenError> {
+    match &config.way_in {
+        WayIn::FrontDoor(listen) => {
+            let settings = frontdoor::Settings { listen: *listen, limits: frontdoor::Limits::default() };
+            let (door, publishes) = FrontDoor::open(settings).await?;
+            Ok(Entrance::Door(door, publishes))
+        }
+        WayIn::Broker(b) => Ok(Entrance::Broker(b)),
+    }
+}
+
+/// Lets messages in.
+pub(crate) fn open(
+    entrance: Entrance<'_>,
+    setup: &Setup,
+    password: Option<String>,
+) -> (Way, mpsc::Receiver<Incoming>) {
+    let service_topic = format!("hatchwarden/{}/service", setup.room);
+    match entrance {
+        Entrance::Door(door, publishes) => {
+            let (sender, incoming) = mpsc::channel(WAITING);
+            let (calm, _) = watch::channel(None);
+            let adapter = tokio::spawn(adapt(publishes, sender));
+            door.publish(&service_topic, Bytes::from_static(b"here"), true);
+            (Way::Door { door: Arc::new(door), service_topic, adapter, calm }, incoming)
+        }
+        Entrance::Broker(b) => {
+            let settings = broker::Settings {
+                username: b.username.clone(),
+                password: password.map(Into::into),
+                ..broker::Settings::new(&b.host, b.port, &b.client_id, setup.map.filters(), &service_topic)
+            };
+            let (session, incoming) = broker::open(settings, WAITING);
+            let (tell, trouble) = watch::channel(None);
+            let watcher = tokio::spawn(watch_link(session.link(), tell));
+            (Way::Broker { session: Arc::new(session), watcher, trouble }, incoming)
+        }
+    }
+}
+
+async fn adapt(mut publishes: mpsc::Receiver<Publish>, sender: mpsc::Sender<Incoming>) {
+    while let Some(p) = publishes.recv().await {
+        let Publish { topic, payload, qos, dup, ack, .. } = p;
+        // At the front door "retain" is the device's wish for others; the message itself has just been sent.
+        let ack = Ack::new(move || ack.done());
+        let incoming = Incoming { topic, payload, qos, retained: false, dup, ack };
+        if sender.send(incoming).await.is_err() {
+            return;
+        }
+    }
+}
+
+/// A broker that has been away for longer than a reconnect takes is a trouble to be told.
+async fn watch_link(mut link: watch::Receiver<Link>, tell: watch::Sender<Option<String>>) {
+    loop {
+        let trouble = match &*link.borrow_and_update() {
+            Link::Away { reason, .. } => Some(reason.clone()),
+            Link::Connecting | Link::Up { .. } => None,
+        };
+        tell.send_if_modified(|old| {
+            let news = *old != trouble;
+            *old = trouble;
+            news
+        });
+        if link.changed().await.is_err() {
+            return;
+        }
+    }
+}
+
+struct DoorOutlet(Arc<FrontDoor>);
+
+impl Outlet for DoorOutlet {
+    fn publish(&self, topic: &str, payload: Bytes, retain: bool) {
+        self.0.publish(topic, payload, retain);
+    }
+}
+
+impl Way {
+    pub(crate) fn outlet(&self) -> Arc<dyn Outlet> {
+        match self {
+            Way::Door { door, .. } => Arc::new(DoorOutlet(door.clone())),
+            Way::Broker { session, .. } => session.clone(),
+        }
+    }
+
+    pub(crate) fn trouble(&self) -> watch::Receiver<Option<String>> {
+        match self {
+            Way::Door { calm, .. } => calm.subscribe(),
+            Way::Broker { trouble, .. } => trouble.clone(),
+        }
+    }
+
+    pub(crate) fn front_door(&self) -> Option<SocketAddr> {
+        match self {
+            Way::Door { door, .. } => Some(door.local_addr()),
+            Way::Broker { .. } => None,
+        }
+    }
+
+    pub(crate) async fn close(self) {
+        match self {
+            Way::Door { door, service_topic, adapter, .. } => {
+                door.publish(&service_topic, Bytes::from_static(b"away"), true);
+                adapter.abort();
+                if let Some(door) = Arc::into_inner(door) {
+                    door.close().await;
+                }
+            }
+            Way::Broker { session, watcher, .. } => {
+                watcher.abort();
+                if let Some(session) = Arc::into_inner(session) {
+                    session.close().await;
+                }
+            }
+        }
+    }
+}

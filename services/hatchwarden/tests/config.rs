@@ -1,0 +1,108 @@
+//! Reading a configuration: the shipped example, and each kind of fault with its line and cure.
+#![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
+
+use hatchwarden::config::{WayIn, read};
+use std::path::Path;
+use units::{Quantity, Span, Unit, VesselKind};
+
+const EXAMPLE: &str = include_str!("../../../config/room.toml");
+
+fn faults(text: &str) -> String {
+    read(text, "room.toml", Path::new("")).map(|_| ()).unwrap_err().to_string()
+}
+
+/// The example with one piece of text put in the place of another.
+fn with(from: &str, to: &str) -> String {
+    assert!(EXAMPLE.contains(from), "{from}");
+    EXAMPLE.replacen(from, to, 1)
+}
+
+#[test]
+fn the_example_reads_as_it_is_commented() {
+    let config = read(EXAMPLE, "room.toml", Path::new("config")).unwrap();
+    assert_eq!(config.room.as_str(), "undercroft");
+    assert_eq!(config.zone.name(), "Europe/Lisbon");
+    assert_eq!(config.store, Path::new("config/../data/undercroft.db"));
+    assert!(matches!(config.way_in, WayIn::FrontDoor(a) if a.port() == 1883));
+    assert_eq!(config.vessels.len(), 6);
+    let tu4 = config.vessels.iter().find(|v| v.id.as_str() == "TU4").unwrap();
+    assert_eq!((tu4.kind, tu4.silent_after), (VesselKind::Tumbler, Span::minutes(2)));
+    let spare = &config.maps[1];
+    assert_eq!((spare.probe.quantity, spare.unit), (Quantity::Temperature, Some(Unit::Fahrenheit)));
+    assert_eq!(spare.probe.mark.as_deref(), Some("spare"));
+}
+
+#[test]
+fn every_commented_choice_of_the_example_works_too() {
+    let broker = EXAMPLE
+        .replace("front_door = \"127.0.0.1:1883\"", "")
+        .lines()
+        .map(|l| match l.strip_prefix("# ") {
+            Some(rest)
+                if rest.starts_with('[') || rest.split_once(" = ").is_some_and(|(k, _)| !k.contains(' ')) =>
+            {
+                rest
+            }
+            _ => l,
+        })
+        .collect::<Vec<_>>()
+        .join("\n");
+    let config = read(&broker, "room.toml", Path::new("")).unwrap();
+    let WayIn::Broker(b) = config.way_in else { panic!("no broker") };
+    assert_eq!(
+        (b.host.as_str(), b.port, b.client_id.as_str()),
+        ("127.0.0.1", 1883, "hatchwarden-undercroft")
+    );
+    assert!(b.password_file.is_some() && config.webhook.is_some() && config.species.is_some());
+}
+
+#[test]
+fn each_fault_names_field_value_and_cure() {
+    let cases = [
+        (with("name = \"undercroft\"", "name = \"a/b\""), "room.name", "a/b", "letters"),
+        (with("kind = \"tank\"", "kind = \"pond\""), "vessel \"V1\".kind", "pond", "\"tumbler\""),
+        (
+            with("band = [25.5, 28.5]", "band = [28.5, 25.5]"),
+            "vessel \"V1\".band",
+            "[28.5, 25.5]",
+            "lowest and highest",
+        ),
+        (with("band = [25.5, 28.5]", "band = 27"), "vessel \"V1\".band", "27", "lowest and highest"),
+        (with("host = \"V1\"", "host = \"V7\""), "vessel \"TU1\".host", "V7", "of kind \"tank\""),
+        (with("id = \"V2\"", "id = \"V1\""), "id", "named twice", "its own name"),
+        (with("id = \"V2\"", "id = \"alarm\""), "id", "topic level", "another name"),
+        (with("still_at = 0.12", "still_at = -1"), "still_at", "-1", "0 to 200"),
+        (with("still_at = 0.12", "still_at = \"low\""), "still_at", "\"low\"", "write a number"),
+        (
+            with("quantity = \"air-flow\"", "quantity = \"bubbles\""),
+            "map number 1.quantity",
+            "bubbles",
+            "air-flow",
+        ),
+        (with("unit = \"°F\"", "unit = \"R\""), "map number 2.unit", "\"R\"", "°C"),
+        (with("format = \"json\"", "format = \"xml\""), "map number 1.format", "xml", "\"json\""),
+        (with("pointer = \"/air/tu1\"", ""), "map number 1.pointer", "is missing", "RFC 6901"),
+        (with("[page]\nlisten", "[page]\nlisten_on"), "page.listen", "is missing", "127.0.0.1:4871"),
+        (with("127.0.0.1:4871", "192.168.1.4:4871"), "page.listen", "192.168.1.4:4871", "loopback"),
+        (
+            with("front_door = \"127.0.0.1:1883\"", "front_door = \"0.0.0.0:1883\""),
+            "mqtt.front_door",
+            "password for each device",
+            "loopback",
+        ),
+        (with("[store]\n", "[shop]\n"), "shop", "not a key", "store"),
+    ];
+    for (text, field, value, cure) in cases {
+        let said = faults(&text);
+        for part in ["room.toml:", field, value, cure] {
+            assert!(said.contains(part), "{part:?} is not in: {said}");
+        }
+    }
+}
+
+#[test]
+fn the_line_is_the_one_in_the_file() {
+    let text = with("time_zone = \"Europe/Lisbon\"", "time_zone = \"Lisbon\"");
+    let line = text.lines().position(|l| l.starts_with("time_zone")).unwrap() + 1;
+    assert!(faults(&text).starts_with(&format!("room.toml:{line}: room.time_zone")), "{}", faults(&text));
+}

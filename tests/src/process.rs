@@ -1,0 +1,109 @@
+//! Child processes that are ended by their id, and whose output is awaited line by line.
+
+use crate::PATIENCE;
+use std::process::Stdio;
+use tokio::io::{AsyncBufReadExt, AsyncRead, BufReader};
+use tokio::process::Command;
+use tokio::sync::mpsc;
+
+/// A running program with its output as a stream of lines.
+pub struct Child {
+    name: String,
+    child: tokio::process::Child,
+    lines: mpsc::UnboundedReceiver<String>,
+    seen: Vec<String>,
+}
+
+impl Child {
+    /// Starts a program; it is killed when this value is dropped.
+    pub fn start(name: &str, command: &mut Command) -> Self {
+        let mut child = command
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .kill_on_drop(true)
+            .spawn()
+            .unwrap_or_else(|e| panic!("{name} cannot be started: {e}; tests/run installs what is missing"));
+        let (tell, lines) = mpsc::unbounded_channel();
+        pump(child.stdout.take().unwrap(), tell.clone());
+        pump(child.stderr.take().unwrap(), tell);
+        Self { name: name.to_owned(), child, lines, seen: Vec::new() }
+    }
+
+    /// Its process id.
+    pub fn id(&self) -> u32 {
+        self.child.id().unwrap_or_default()
+    }
+
+    /// Waits for a line that holds `part` and gives it back.
+    ///
+    /// # Panics
+    /// When the program ends or nothing comes in time; says what it printed.
+    pub async fn line_with(&mut self, part: &str) -> String {
+        let found = tokio::time::timeout(PATIENCE, async {
+            while let Some(line) = self.lines.recv().await {
+                self.seen.push(line.clone());
+                if line.contains(part) {
+                    return Some(line);
+                }
+            }
+            None
+        });
+        match found.await {
+            Ok(Some(line)) => line,
+            other => panic!(
+                "{} never printed {part:?} ({other:?}); it printed:\n{}",
+                self.name,
+                self.seen.join("\n")
+            ),
+        }
+    }
+
+    /// Everything printed so far.
+    pub fn printed(&mut self) -> String {
+        while let Ok(line) = self.lines.try_recv() {
+            self.seen.push(line);
+        }
+        self.seen.join("\n")
+    }
+
+    /// Waits for its end; gives the exit code and all it printed.
+    pub async fn end(mut self) -> (Option<i32>, String) {
+        let status = tokio::time::timeout(PATIENCE, self.child.wait()).await;
+        let code = status.unwrap_or_else(|_| panic!("{} does not end", self.name)).unwrap().code();
+        while let Some(line) = self.lines.recv().await {
+            self.seen.push(line);
+        }
+        (code, self.seen.join("\n"))
+    }
+
+    /// SIGKILL, at once.
+    pub async fn kill(mut self) {
+        self.child.kill().await.unwrap();
+    }
+
+    /// SIGTERM, then waits for its end.
+    pub async fn stop(self) -> (Option<i32>, String) {
+        let id = self.id().to_string();
+        let sent = Command::new("kill").args(["-TERM", &id]).status().await.unwrap();
+        assert!(sent.success());
+        self.end().await
+    }
+}
+
+fn pump(stream: impl AsyncRead + Unpin + Send + 'static, tell: mpsc::UnboundedSender<String>) {
+    tokio::spawn(async move {
+        let mut lines = BufReader::new(stream).lines();
+        while let Ok(Some(line)) = lines.next_line().await {
+            if tell.send(line).is_err() {
+                return;
+            }
+        }
+    });
+}
+
+/// A loopback port that is free just now.
+pub fn free_port() -> u16 {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    listener.local_addr().unwrap().port()
+}
