@@ -74,6 +74,9 @@ impl Engine {
     /// An engine and the desk at which the page asks it.
     pub fn new(mut parts: Parts) -> (Self, Desk) {
         let now = parts.clock.now();
+        // A restored room has its courses but no dates yet; what follows from them is committed first of all.
+        let mut out = Outcome::default();
+        parts.room.close_batch(now, &mut out);
         let (ask, asks) = mpsc::channel(256);
         let (shown, _) = watch::channel(Arc::new(parts.room.view(now)));
         let (readings, _) = watch::channel(Arc::new(parts.room.newest()));
@@ -83,7 +86,7 @@ impl Engine {
             parts,
             asks,
             inbox: Vec::with_capacity(BATCH),
-            out: Outcome::default(),
+            out,
             acks: Vec::new(),
             replies: Vec::new(),
             failing: None,
@@ -101,6 +104,7 @@ impl Engine {
     pub async fn run(mut self, mut stop: watch::Receiver<bool>) {
         self.announce_all();
         self.note_trouble();
+        self.settle().await;
         while !*stop.borrow() && !self.ended {
             let (room_left, wait) = (self.room_left(), self.until_due());
             tokio::select! {
