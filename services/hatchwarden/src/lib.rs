@@ -10,4 +10,5 @@ mod outbox;
 pub mod room;
 pub mod run;
 pub mod service;
+mod signal;
 mod ways;

@@ -190,7 +190,7 @@ impl Service {
     /// Runs until it is asked to stop or a part ends by itself. Exit 0 for a clean stop.
     pub async fn until_stopped(mut self) -> ExitCode {
         let failed = tokio::select! {
-            () = crate::run::asked_to_stop() => false,
+            () = crate::signal::asked_to_stop() => false,
             ended = &mut self.engine => { tracing::error!(?ended, "the engine ended by itself"); true }
             name = first_to_end(&mut self.rest) => { tracing::error!(part = name, "a part ended by itself"); true }
         };

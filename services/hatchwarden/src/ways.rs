@@ -8,8 +8,10 @@ use intake::broker::{self, Link, Session};
 use intake::{Ack, Incoming, Outlet};
 use std::net::SocketAddr;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
+use tokio::time::timeout;
 
 /// Messages that may wait between the way in and the engine.
 const WAITING: usize = 20_000;
@@ -88,22 +90,37 @@ async fn adapt(mut publishes: mpsc::Receiver<Publish>, sender: mpsc::Sender<Inco
     }
 }
 
-/// A broker that has been away for longer than a reconnect takes is a trouble to be told.
+/// A broker that comes back within this time was only reconnecting: nobody is woken for it. A planning value.
+const MOMENT: Duration = Duration::from_secs(10);
+
+/// Tells the trouble of a broker that has been away for longer than a moment, until it is back.
 async fn watch_link(mut link: watch::Receiver<Link>, tell: watch::Sender<Option<String>>) {
-    loop {
-        let trouble = match &*link.borrow_and_update() {
-            Link::Away { reason, .. } => Some(reason.clone()),
-            Link::Connecting | Link::Up { .. } => None,
-        };
-        tell.send_if_modified(|old| {
-            let news = *old != trouble;
-            *old = trouble;
-            news
-        });
-        if link.changed().await.is_err() {
-            return;
+    let up = |link: &Link| matches!(link, Link::Up { .. });
+    while link.wait_for(|l| matches!(l, Link::Away { .. })).await.is_ok() {
+        if timeout(MOMENT, link.wait_for(up)).await.is_ok() {
+            continue;
         }
+        loop {
+            let state = link.borrow_and_update().clone();
+            match state {
+                Link::Up { .. } => break,
+                Link::Away { reason, .. } => tell_if_new(&tell, Some(reason)),
+                Link::Connecting => {}
+            }
+            if link.changed().await.is_err() {
+                return;
+            }
+        }
+        tell_if_new(&tell, None);
     }
+}
+
+fn tell_if_new(tell: &watch::Sender<Option<String>>, trouble: Option<String>) {
+    tell.send_if_modified(|old| {
+        let news = *old != trouble;
+        *old = trouble;
+        news
+    });
 }
 
 struct DoorOutlet(Arc<FrontDoor>);
@@ -152,5 +169,35 @@ impl Way {
                 }
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn away() -> Link {
+        Link::Away { reason: "no broker answers".to_owned(), tries: 1 }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_short_reconnect_is_no_trouble_and_a_long_absence_is() {
+        let (link, heard) = watch::channel(Link::Up { resumed: false });
+        let (tell, mut told) = watch::channel(None);
+        let watcher = tokio::spawn(watch_link(heard, tell));
+
+        link.send_replace(away());
+        tokio::time::sleep(MOMENT / 2).await;
+        link.send_replace(Link::Up { resumed: true });
+        tokio::time::sleep(MOMENT * 2).await;
+        assert!(!told.has_changed().unwrap(), "a reconnect of five seconds was told");
+
+        link.send_replace(away());
+        told.changed().await.unwrap();
+        assert_eq!(told.borrow_and_update().as_deref(), Some("no broker answers"));
+        link.send_replace(Link::Up { resumed: true });
+        told.changed().await.unwrap();
+        assert!(told.borrow().is_none());
+        watcher.abort();
     }
 }
