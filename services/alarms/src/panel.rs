@@ -145,6 +145,18 @@ impl Panel {
         self.alarms.insert(alarm.key.clone(), alarm);
     }
 
+    /// Tells the newest fresh reading from before a restart to the alarms that watch it: it moves nothing, but words quote
+    /// it and older readings are left out.
+    pub fn recall(&mut self, vessel: &VesselId, quantity: Quantity, t: Time, value: f64) {
+        for key in keys_of(vessel, quantity) {
+            let alarm = self.alarms.get_mut(&key).filter(|a| a.settings.side != Side::Silence);
+            if let Some(alarm) = alarm {
+                alarm.value = Some(value);
+                alarm.detector.newest = Some(t);
+            }
+        }
+    }
+
     /// Alarms of which a restart needs to know more than before; empties the list. One that is not watched any more is
     /// among them.
     pub fn take_changed(&mut self) -> Vec<AlarmKey> {

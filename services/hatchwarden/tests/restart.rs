@@ -176,8 +176,17 @@ fn the_scene_has_alarms_of_every_kind() {
     assert!(page["clutches"][0]["hatch"].is_object(), "{page}");
 }
 
+#[test]
+fn no_single_batch_is_a_bad_one_to_crash_in() {
+    let calm = run(played(&[]));
+    let batches = messages().len().div_ceil(BATCH);
+    for cut in 0..batches {
+        assert_eq!(run(played(&[cut])), calm, "cut at batch {cut}");
+    }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
     #[test]
     fn a_room_restored_at_random_points_goes_on_as_if_nothing_had_happened(
         cuts in proptest::collection::btree_set(0_usize..98, 1..6)

@@ -74,6 +74,11 @@ impl Room {
         room.refusals = past.refusals.into_iter().map(refusal_view).collect();
         room.watch_all(now);
         room.unwatch_empty(now, &mut Outcome::default());
+        for row in
+            past.recent.iter().filter_map(|rows| rows.iter().rfind(|r| r.fresh && r.probe.mark.is_none()))
+        {
+            room.panel.recall(&row.probe.vessel, row.probe.quantity, row.time, row.value);
+        }
         room.wanted = room.tracked.keys().cloned().collect();
         Ok(room)
     }
