@@ -1,6 +1,7 @@
 //! Child processes that are ended by their id, and whose output is awaited line by line.
 
 use crate::PATIENCE;
+use std::collections::VecDeque;
 use std::process::Stdio;
 use tokio::io::{AsyncBufReadExt, AsyncRead, BufReader};
 use tokio::process::Command;
@@ -12,6 +13,8 @@ pub struct Child {
     child: tokio::process::Child,
     lines: mpsc::UnboundedReceiver<String>,
     seen: Vec<String>,
+    /// Lines passed over by [`Child::early_line_with`], for the next one who waits.
+    kept: VecDeque<String>,
 }
 
 impl Child {
@@ -27,7 +30,7 @@ impl Child {
         let (tell, lines) = mpsc::unbounded_channel();
         pump(child.stdout.take().unwrap(), tell.clone());
         pump(child.stderr.take().unwrap(), tell);
-        Self { name: name.to_owned(), child, lines, seen: Vec::new() }
+        Self { name: name.to_owned(), child, lines, seen: Vec::new(), kept: VecDeque::new() }
     }
 
     /// Its process id.
@@ -41,8 +44,7 @@ impl Child {
     /// When the program ends or nothing comes in time; says what it printed.
     pub async fn line_with(&mut self, part: &str) -> String {
         let found = tokio::time::timeout(PATIENCE, async {
-            while let Some(line) = self.lines.recv().await {
-                self.seen.push(line.clone());
+            while let Some(line) = self.next_line().await {
                 if line.contains(part) {
                     return Some(line);
                 }
@@ -57,6 +59,25 @@ impl Child {
                 self.seen.join("\n")
             ),
         }
+    }
+
+    /// As [`Child::line_with`], but lines before the one found are kept for later: output and log come by two pipes, in
+    /// no order.
+    pub async fn early_line_with(&mut self, part: &str) -> String {
+        let before = self.seen.len();
+        let found = self.line_with(part).await;
+        let passed = self.seen.get(before..self.seen.len() - 1).unwrap_or_default();
+        self.kept.extend(passed.iter().cloned());
+        found
+    }
+
+    async fn next_line(&mut self) -> Option<String> {
+        if let Some(line) = self.kept.pop_front() {
+            return Some(line);
+        }
+        let line = self.lines.recv().await?;
+        self.seen.push(line.clone());
+        Some(line)
     }
 
     /// Everything printed so far.

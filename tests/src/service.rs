@@ -85,7 +85,7 @@ impl Hatchwarden {
     }
 
     async fn await_page(mut child: Child) -> Self {
-        let line = child.line_with("http://").await;
+        let line = child.early_line_with("http://").await;
         let address = line.split_whitespace().find(|w| w.starts_with("http://")).unwrap().to_owned();
         Self { child, api: Api::new(address) }
     }
