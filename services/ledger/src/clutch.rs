@@ -77,6 +77,10 @@ impl Clutch {
                 }
                 None => Ok(()),
             },
+            Event::Lost { at, .. } if self.taken.is_some_and(|taken| *at < taken) => fault(
+                "at",
+                format!("{at} is before the count at the strip, which has it already; write a later time"),
+            ),
             Event::Lost { count, .. } => self.check_loss(*count),
             Event::StageSeen { stage, at, .. } => self.check_stage(*stage, *at),
             Event::Moved { .. } | Event::Closed { .. } => Ok(()),

@@ -81,6 +81,14 @@ fn what_does_not_fit_is_refused_with_the_cure() {
             vec![opened(), taken(3, 0), lost(4)],
             "count: 4 cannot be lost of 3 that are alive; write at most 3, or count again",
         ),
+        (
+            vec![
+                opened(),
+                taken(3, 0),
+                Event::Lost { clutch: id(), at: at(95), count: 1, reason: String::new() },
+            ],
+            "at: 1970-01-04T23:00:00Z is before the count at the strip, which has it already; write a later time",
+        ),
         (vec![opened(), taken(3, 0), lost(0)], "count: 0 are no loss; write how many"),
         (
             vec![opened(), taken(3, 0), taken(3, 0)],
