@@ -100,22 +100,24 @@ impl Alarm {
         self.turn(!self.detector.on, since, now)
     }
 
-    /// Takes a fresh reading in.
+    /// Takes a fresh reading in. A device's clock that runs ahead must not put an alarm off.
     pub(crate) fn sample(&mut self, t: Time, value: f64, now: Time) -> Option<Transition> {
         if self.settings.side == Side::Silence {
-            return self.heard(t, now);
+            return self.heard(now);
         }
+        let t = t.min(now);
         if !self.detector.sample(&self.settings, t, value) {
             return None;
         }
         self.value = Some(value);
-        // Judged at the sample's own time: a delay that would end later ends at a tick.
-        let due = self.detector.due(&self.settings)?;
-        if due <= t { self.mature(now.max(t)) } else { None }
+        // Judged at the sample's own time: an on-delay that would end later ends at a tick.
+        let since = self.detector.over(&self.settings, t)?;
+        self.turn(!self.detector.on, since, now)
     }
 
-    fn heard(&mut self, t: Time, now: Time) -> Option<Transition> {
-        self.detector.newest = self.detector.newest.max(Some(t));
-        if self.detector.on { self.turn(false, t, now) } else { None }
+    /// Silence counts from arrival: a device whose clock is slow talks all the same.
+    fn heard(&mut self, now: Time) -> Option<Transition> {
+        self.detector.newest = self.detector.newest.max(Some(now));
+        if self.detector.on { self.turn(false, now, now) } else { None }
     }
 }

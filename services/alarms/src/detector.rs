@@ -6,8 +6,9 @@ use units::Time;
 
 /// Whether a condition holds, and since when the opposite has been seen.
 ///
-/// A delay counts elapsed time and not samples: it runs out at a sample or, between samples, at a tick, for as far as is
-/// known the last sample still holds. A sample that is older than the newest is left out.
+/// A delay counts elapsed time and not samples. An on-delay runs out at a sample or, between samples, at a tick: the worse
+/// is believed. An off-delay runs out at a sample only: silence is not health. A sample that is older than the newest is
+/// left out.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub(crate) struct Detector {
     /// The condition holds.
@@ -41,16 +42,20 @@ impl Detector {
         true
     }
 
-    /// When the running delay is over.
+    /// When a running on-delay is over without a further sample.
     pub(crate) fn due(&self, s: &Settings) -> Option<Time> {
         match s.side {
+            _ if self.on => None,
             Side::Told => None,
-            Side::Silence if self.on => None,
             Side::Silence => self.newest.map(|t| t + s.on_delay),
-            Side::High | Side::Low => {
-                self.pending.map(|t| t + if self.on { s.off_delay } else { s.on_delay })
-            }
+            Side::High | Side::Low => self.pending.map(|t| t + s.on_delay),
         }
+    }
+
+    /// Whether a delay is over at a sample of time `t`; since when the change then has held.
+    pub(crate) fn over(&self, s: &Settings, t: Time) -> Option<Time> {
+        let delay = if self.on { s.off_delay } else { s.on_delay };
+        self.pending.filter(|since| *since + delay <= t)
     }
 
     /// Since when the change that is due has held: the first sample that spoke for it, or the last that was heard.

@@ -46,8 +46,8 @@ fn air_that_is_back_clears_after_its_delay_and_an_unseen_alarm_stays_on_the_list
     flow(&mut panel, 10, 0.0);
     panel.tick(at(30));
     flow(&mut panel, 40, 0.8);
-    assert!(panel.tick(at(69)).is_empty());
-    let moved = panel.tick(at(70));
+    assert!(flow(&mut panel, 69, 0.8).is_empty());
+    let moved = flow(&mut panel, 70, 0.8);
     assert_eq!(moved[0].to, State::ReturnedUnacknowledged);
     assert_eq!(panel.get(&air()).unwrap().ended, Some(at(40)));
     panel.acknowledge(&air(), "keeper", at(80)).unwrap();
@@ -61,7 +61,7 @@ fn a_second_stop_after_an_acknowledged_one_calls_again() {
     panel.tick(at(30));
     panel.acknowledge(&air(), "keeper", at(31)).unwrap();
     flow(&mut panel, 40, 0.8);
-    assert_eq!(panel.tick(at(70))[0].to, State::Normal);
+    assert_eq!(flow(&mut panel, 70, 0.8)[0].to, State::Normal);
     flow(&mut panel, 100, 0.0);
     let moved = panel.tick(at(120));
     assert!(moved[0].announce && panel.get(&air()).unwrap().acknowledged.is_none());
@@ -79,6 +79,36 @@ fn silence_counts_from_the_last_reading_and_ends_with_the_next() {
     let moved = flow(&mut panel, 10_001, 0.8);
     assert_eq!(moved[0].to, State::ReturnedUnacknowledged);
     assert!(!panel.is_silent(&tu3(), Quantity::AirFlow));
+}
+
+/// One good reading and then nothing is no proof that air flows.
+#[test]
+fn silence_does_not_end_an_air_alarm() {
+    let mut panel = watching();
+    flow(&mut panel, 10, 0.0);
+    panel.tick(at(30));
+    flow(&mut panel, 40, 0.8);
+    panel.tick(at(3_600));
+    assert!(panel.get(&air()).unwrap().state.standing());
+}
+
+/// A device whose clock is four minutes slow talks every ten seconds, with a patience of three minutes.
+#[test]
+fn a_slow_clock_is_no_silence() {
+    let mut panel = watching();
+    for s in (0..3_600).step_by(10) {
+        assert!(panel.reading(&tu3(), Quantity::AirFlow, at(s - 240), 0.8, at(s)).is_empty());
+        assert!(panel.tick(at(s)).is_empty(), "silent at {s} s");
+    }
+}
+
+/// A device whose clock is four minutes ahead does not put the alarm off.
+#[test]
+fn a_fast_clock_delays_nothing() {
+    let mut panel = watching();
+    panel.reading(&tu3(), Quantity::AirFlow, at(250), 0.0, at(10));
+    assert_eq!(panel.next_due(), Some(at(30)));
+    assert!(panel.tick(at(30))[0].announce);
 }
 
 #[test]

@@ -41,7 +41,7 @@ fn stopped_air_in_the_night() {
     assert!(first_step(alarm).contains("battery air pump") && first_step(alarm).contains("Dry hands"));
 
     panel.reading(&tu1, Quantity::AirFlow, at("03:04"), 0.8, at("03:04"));
-    panel.tick(at("03:05"));
+    panel.reading(&tu1, Quantity::AirFlow, at("03:05"), 0.8, at("03:05"));
     assert_eq!(
         sentence(panel.get(&key).unwrap(), &wrigglers(), at("03:05"), &clock),
         "Air flows again in TU1 since 03:04; it lasted 47 min from 02:17. Nobody has acknowledged it."

@@ -63,6 +63,7 @@ pub struct Room {
     air: BTreeMap<VesselId, AirLog>,
     water: BTreeMap<VesselId, RecentWater>,
     last: BTreeMap<ProbeKey, ReadingRow>,
+    /// When each probe was last heard with a fresh reading.
     newest_fresh: BTreeMap<ProbeKey, Time>,
     refusals: BTreeMap<(String, String), RefusalView>,
     news: BTreeMap<Option<VesselId>, Vec<String>>,
@@ -207,8 +208,8 @@ impl Room {
             }
         }
         if row.fresh {
-            let newest = self.newest_fresh.entry(probe.clone()).or_insert(row.time);
-            *newest = row.time.max(*newest);
+            let newest = self.newest_fresh.entry(probe.clone()).or_insert(row.received);
+            *newest = row.received.max(*newest);
         }
         match self.last.get_mut(probe) {
             Some(last) if last.time > row.time => {}

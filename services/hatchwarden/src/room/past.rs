@@ -98,7 +98,8 @@ impl Room {
         for row in rows {
             self.judge.remember(&super::reading_of(row));
             if row.fresh {
-                self.newest_fresh.insert(row.probe.clone(), row.time);
+                let heard = self.newest_fresh.entry(row.probe.clone()).or_insert(row.received);
+                *heard = row.received.max(*heard);
             }
         }
         if let Some(row) = rows.last() {
