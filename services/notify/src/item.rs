@@ -30,7 +30,7 @@ pub trait Outbox: Send + Sync {
     fn delivered(&self, id: String) -> Step<()>;
     /// The item has not arrived; it is tried again in that time, or given up.
     fn failed(&self, id: String, error: String, tries: u32, next_in: Option<Duration>) -> Step<()>;
-    /// Told when an item was put in.
+    /// Told by [`Notify::notify_one`] when an item was put in.
     fn changed(&self) -> Arc<Notify>;
 }
 

@@ -2,6 +2,7 @@
 //!
 //! One way out so far, a signed webhook; mail and others will be further [`Way`]s.
 
+mod address;
 mod backoff;
 mod item;
 mod run;

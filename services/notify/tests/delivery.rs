@@ -181,6 +181,9 @@ async fn a_delivery_is_signed_and_a_repeat_has_the_same_id() {
             1_700_000_000
         ));
         assert_eq!(header(&request, "content-type"), "application/json");
+        assert!(header(&request, "user-agent").starts_with("hatchwarden/"));
+        assert!(request.starts_with("POST /alarms?key=private HTTP/1.1\r\n"), "{request}");
+        assert!(request.ends_with(&item("").body), "the bytes sent are the bytes signed");
     }
 }
 
@@ -236,6 +239,8 @@ fn settings_that_will_not_do_are_refused_without_showing_the_secret() {
     };
     assert!(said("ftp://example.org", SECRET).contains("https://example.org/alarms"));
     assert!(said("alarms", SECRET).contains("\"alarms\""));
+    let mistyped = said("htps://example.org/alarms?key=private", SECRET);
+    assert!(mistyped.contains("htps://example.org/alarms") && !mistyped.contains("private"), "{mistyped}");
     for bad in ["MfKQ9r8GKYqrTwjUPD8ILPZIo2LaLaSw", "whsec_short", "whsec_c2hvcnQ="] {
         let said = said("https://example.org", bad);
         assert!(said.contains("secret_file") && !said.contains(bad), "{said}");
