@@ -158,7 +158,7 @@ pub struct Water {
     pub celsius: Option<f64>,
     /// When that was measured.
     pub at: Option<Time>,
-    /// °C per hour over the last half hour.
+    /// °C per hour over the last two hours, which is longer than a heater's cycle.
     pub per_hour: Option<f64>,
     /// The wanted band.
     pub band: Option<Band>,
