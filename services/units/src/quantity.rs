@@ -63,11 +63,19 @@ pub enum Quantity {
     Power,
     /// Air temperature of the room, °C.
     RoomTemperature,
+    /// Humidity of the room's air, percent.
+    Humidity,
+    /// Bubbles or strokes a second, Hz.
+    BubbleRate,
+    /// A switch that says whether there is air: 1 good, 0 none.
+    AirSwitch,
+    /// A float that says whether there is water enough: 1 good, 0 low.
+    LevelSwitch,
 }
 
 impl Quantity {
     /// All quantities, in the order in which they are listed to people.
-    pub const ALL: [Quantity; 10] = [
+    pub const ALL: [Quantity; 14] = [
         Quantity::Temperature,
         Quantity::AirFlow,
         Quantity::WaterFlow,
@@ -78,6 +86,10 @@ impl Quantity {
         Quantity::Level,
         Quantity::Power,
         Quantity::RoomTemperature,
+        Quantity::Humidity,
+        Quantity::BubbleRate,
+        Quantity::AirSwitch,
+        Quantity::LevelSwitch,
     ];
 
     /// The word used in topics, files and the page.
@@ -93,6 +105,10 @@ impl Quantity {
             Quantity::Level => "level",
             Quantity::Power => "power",
             Quantity::RoomTemperature => "room-temperature",
+            Quantity::Humidity => "humidity",
+            Quantity::BubbleRate => "bubble-rate",
+            Quantity::AirSwitch => "air-switch",
+            Quantity::LevelSwitch => "level-switch",
         }
     }
 
@@ -105,8 +121,10 @@ impl Quantity {
             Quantity::Ph => Unit::Ph,
             Quantity::DissolvedOxygen => Unit::MilligramPerLitre,
             Quantity::Conductivity => Unit::MicrosiemensPerCm,
-            Quantity::Level => Unit::Percent,
+            Quantity::Level | Quantity::Humidity => Unit::Percent,
             Quantity::Power => Unit::Watt,
+            Quantity::BubbleRate => Unit::Hertz,
+            Quantity::AirSwitch | Quantity::LevelSwitch => Unit::State,
         }
     }
 
@@ -120,9 +138,11 @@ impl Quantity {
             Quantity::Ph => (0.0, 14.0),
             Quantity::DissolvedOxygen => (0.0, 40.0),
             Quantity::Conductivity => (0.0, 100_000.0),
-            Quantity::Level => (0.0, 100.0),
+            Quantity::Level | Quantity::Humidity => (0.0, 100.0),
             Quantity::Power => (0.0, 20_000.0),
             Quantity::RoomTemperature => (-30.0, 60.0),
+            Quantity::BubbleRate => (0.0, 1_000.0),
+            Quantity::AirSwitch | Quantity::LevelSwitch => (0.0, 1.0),
         };
         Band { low, high }
     }
