@@ -93,6 +93,14 @@ impl Panel {
         self.note(moved.into_iter().collect())
     }
 
+    /// The device of a probe has said that it goes: its silence stands at once, and a reading ends it. Nothing else is
+    /// known by that, least of all that air has stopped.
+    pub fn gone(&mut self, vessel: &VesselId, quantity: Quantity, now: Time) -> Vec<Transition> {
+        let alarm = self.alarms.get_mut(&AlarmKey::silent(vessel, quantity)).filter(|a| !a.detector.on);
+        let moved = alarm.and_then(|a| a.turn(true, a.detector.newest.unwrap_or(now), now));
+        self.note(moved.into_iter().collect())
+    }
+
     /// Lets time pass.
     pub fn tick(&mut self, now: Time) -> Vec<Transition> {
         let moved = self.alarms.values_mut().filter_map(|a| a.mature(now)).collect();

@@ -18,6 +18,8 @@ pub struct Context {
     pub celsius: Option<f64>,
     /// For a trouble of the service itself: what it is, with the cure.
     pub trouble: String,
+    /// For a silent probe: its device, if that has said that it is gone.
+    pub gone: Option<String>,
 }
 
 fn place(alarm: &Alarm) -> &str {
@@ -55,7 +57,7 @@ pub fn sentence(alarm: &Alarm, context: &Context, now: Time, clock: &dyn Fn(Time
     }
     let mut said = format!("{} since {}.", subject(alarm, context), clock(since));
     for part in [
-        cause(alarm),
+        cause(alarm, context),
         hanging(alarm, context),
         time_left(alarm, context, since, clock),
         whose(alarm, context),
@@ -84,7 +86,7 @@ fn over(alarm: &Alarm, since: Time, now: Time, clock: &dyn Fn(Time) -> String) -
 }
 
 /// What was measured.
-fn cause(alarm: &Alarm) -> String {
+fn cause(alarm: &Alarm, context: &Context) -> String {
     match (alarm.key.condition, alarm.value) {
         (Condition::AirStopped, Some(v)) => format!("Air flow {v:.2} L/min."),
         (Condition::TooWarm, Some(v)) => {
@@ -92,6 +94,10 @@ fn cause(alarm: &Alarm) -> String {
         }
         (Condition::TooCold, Some(v)) => {
             format!("It has {v:.1} °C, the band begins at {:.1} °C.", alarm.settings.limit)
+        }
+        (Condition::Silent, _) if context.gone.is_some() => {
+            let device = context.gone.as_deref().unwrap_or_default();
+            format!("Its device {device} has gone offline; what it measures may be well.")
         }
         (Condition::Silent, _) => {
             "What it measures may be well: it is the probe or its device that does not talk.".to_owned()

@@ -200,3 +200,18 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_device_that_goes_makes_its_probe_silent_at_once_and_a_reading_ends_it() {
+    let vessel = tu3();
+    let mut panel = Panel::new();
+    assert!(panel.gone(&vessel, Quantity::AirFlow, at(0)).is_empty(), "nothing is watched");
+    panel.watch(AlarmKey::silent(&vessel, Quantity::AirFlow), Settings::silent(Span::minutes(3)), at(0));
+    panel.reading(&vessel, Quantity::AirFlow, at(10), 0.8, at(10));
+    let moved = panel.gone(&vessel, Quantity::AirFlow, at(20));
+    assert_eq!((moved.len(), moved[0].since), (1, at(10)), "silent since it was last heard");
+    assert!(panel.gone(&vessel, Quantity::AirFlow, at(21)).is_empty(), "said once");
+    assert!(panel.is_silent(&vessel, Quantity::AirFlow));
+    panel.reading(&vessel, Quantity::AirFlow, at(30), 0.8, at(30));
+    assert!(!panel.is_silent(&vessel, Quantity::AirFlow));
+}

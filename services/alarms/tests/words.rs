@@ -20,6 +20,7 @@ fn wrigglers() -> Context {
         count: 18,
         celsius: Some(27.0),
         trouble: String::new(),
+        gone: None,
     }
 }
 

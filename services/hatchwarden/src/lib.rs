@@ -3,6 +3,7 @@
 pub mod check;
 pub mod clock;
 pub mod config;
+pub mod decode;
 pub mod demo;
 pub mod engine;
 pub mod logging;

@@ -1,7 +1,7 @@
 //! The command line.
 
 use clap::{Parser, Subcommand};
-use hatchwarden::{check, demo, logging, run};
+use hatchwarden::{check, clock::Clock, decode, demo, logging, run};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -33,11 +33,14 @@ enum Command {
         #[arg(long)]
         json: bool,
     },
+    /// What a message would become: a reading, or a refusal with its reason.
+    Decode(decode::Options),
 }
 
 fn main() -> ExitCode {
     match Line::parse().command {
         Command::Check { config, json } => check::run(&config, json),
+        Command::Decode(options) => decode::run(&options, Clock::real().now()),
         Command::Run { config } => {
             logging::start("info");
             block_on(run::run(&config))

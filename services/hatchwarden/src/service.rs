@@ -85,7 +85,7 @@ pub async fn start(config: &Config, clock: Clock) -> Result<Service, StartError>
     let entrance = ways::find(config).await?;
     let store = open_store(&config.store)?;
     let room = engine::restore(store.clone(), setup.clone(), clock.now()).await?;
-    let (way, incoming) = ways::open(entrance, &setup, password);
+    let (way, incoming) = ways::open(entrance, &setup, room.filters(), password);
 
     let (stop_intake, _) = watch::channel(false);
     let (stop_rest, _) = watch::channel(false);

@@ -53,6 +53,7 @@ pub(crate) async fn find(config: &Config) -> Result<Entrance<'_>, OpenError> {
 pub(crate) fn open(
     entrance: Entrance<'_>,
     setup: &Setup,
+    filters: Vec<String>,
     password: Option<String>,
 ) -> (Way, mpsc::Receiver<Incoming>) {
     let service_topic = format!("hatchwarden/{}/service", setup.room);
@@ -68,7 +69,7 @@ pub(crate) fn open(
             let settings = broker::Settings {
                 username: b.username.clone(),
                 password: password.map(Into::into),
-                ..broker::Settings::new(&b.host, b.port, &b.client_id, setup.map.filters(), &service_topic)
+                ..broker::Settings::new(&b.host, b.port, &b.client_id, filters, &service_topic)
             };
             let (session, incoming) = broker::open(settings, WAITING);
             let (tell, trouble) = watch::channel(None);

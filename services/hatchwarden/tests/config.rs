@@ -26,10 +26,10 @@ fn the_example_reads_as_it_is_commented() {
     assert!(matches!(config.way_in, WayIn::FrontDoor(a) if a.port() == 1883));
     assert_eq!(config.vessels.len(), 6);
     let tu4 = config.vessels.iter().find(|v| v.id.as_str() == "TU4").unwrap();
-    assert_eq!((tu4.kind, tu4.silent_after), (VesselKind::Tumbler, Span::minutes(2)));
+    assert_eq!((tu4.kind, tu4.silent_after), (VesselKind::Tumbler, Some(Span::minutes(2))));
     let spare = &config.maps[1];
-    assert_eq!((spare.probe.quantity, spare.unit), (Quantity::Temperature, Some(Unit::Fahrenheit)));
-    assert_eq!(spare.probe.mark.as_deref(), Some("spare"));
+    assert_eq!((spare.quantity, spare.unit), (Some(Quantity::Temperature), Some(Unit::Fahrenheit)));
+    assert_eq!(spare.mark.as_deref(), Some("spare"));
 }
 
 #[test]

@@ -1,180 +1,207 @@
-//! One entry of the topic map: which topics, how to read them, and whose readings they are.
+//! One entry of the topic map as a person writes it.
 
-use crate::body::Body;
-use crate::map_error::{Fault, fault};
-use crate::number::{self, Amount};
-use crate::pointer::Pointer;
-use crate::{OwnTime, Raw, Reason, json, plausible, topic};
-use units::{ProbeKey, Quantity, Unit};
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use units::{Quantity, Unit, VesselId};
 
-/// One entry of the topic map, as the installer writes it.
-#[derive(Debug, Clone, PartialEq)]
+/// One entry of the topic map: which topics, what they say and how they are read. The same words stand in a
+/// configuration file, in the API and in the store.
+///
+/// ```
+/// use readings::{Format, MapEntry};
+/// let entry = MapEntry {
+///     topic: "rack/+/probes".into(),
+///     vessel: Some("+1".into()),
+///     quantity: Some(units::Quantity::Temperature),
+///     format: Format::Json,
+///     pointer: Some("/sensors[id=28-00b7]/c".into()),
+///     ..MapEntry::default()
+/// };
+/// let text = serde_json::to_string(&entry).unwrap();
+/// assert_eq!(serde_json::from_str::<MapEntry>(&text).unwrap(), entry);
+/// assert!(serde_json::from_str::<MapEntry>(r#"{"topc": "a"}"#).is_err());
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
 pub struct MapEntry {
     /// An exact topic, or a filter with `+` and `#`.
-    pub filter: String,
-    /// Whose readings come under it.
-    pub probe: ProbeKey,
+    pub topic: String,
+    /// What its messages are about.
+    #[serde(skip_serializing_if = "is_default")]
+    pub says: Says,
+    /// The vessel it measures: its name, or `+1` for what the first `+` of the topic stands for.
+    #[serde(skip_serializing_if = "is_default")]
+    pub vessel: Option<String>,
+    /// What it measures.
+    #[serde(skip_serializing_if = "is_default")]
+    pub quantity: Option<Quantity>,
+    /// Tells probes of one vessel and quantity apart: a word, or `+2` and so on.
+    #[serde(skip_serializing_if = "is_default")]
+    pub mark: Option<String>,
+    /// The device that sends it: its name, or `+1` and so on.
+    #[serde(skip_serializing_if = "is_default")]
+    pub device: Option<String>,
+    /// Vessels by what a `+` stands for, where devices use other names for them.
+    #[serde(skip_serializing_if = "is_default")]
+    pub vessels: BTreeMap<String, VesselId>,
     /// How its payload is read.
+    #[serde(skip_serializing_if = "is_default")]
     pub format: Format,
-    /// Unit in which the device sends; `None` means the unit of the probe's quantity.
+    /// JSON, and words in JSON: where the value is. JSON Pointer (RFC 6901), where `name[key=value]` chooses a member
+    /// of an array.
+    #[serde(skip_serializing_if = "is_default")]
+    pub pointer: Option<String>,
+    /// JSON: where its time is, an epoch or RFC 3339 text.
+    #[serde(skip_serializing_if = "is_default")]
+    pub time: Option<String>,
+    /// JSON: where its age is, seconds before sending.
+    #[serde(skip_serializing_if = "is_default")]
+    pub age: Option<String>,
+    /// JSON: where its running number is.
+    #[serde(skip_serializing_if = "is_default")]
+    pub sequence: Option<String>,
+    /// JSON: where its unit is. It goes before `unit`, which stands in when the field is missing.
+    #[serde(skip_serializing_if = "is_default")]
+    pub unit_at: Option<String>,
+    /// JSON: where the seconds are over which the value was counted; the value is divided by them.
+    #[serde(skip_serializing_if = "is_default")]
+    pub window: Option<String>,
+    /// SenML: the whole name of the record, base name included.
+    #[serde(skip_serializing_if = "is_default")]
+    pub name: Option<String>,
+    /// Words: the value of each.
+    #[serde(skip_serializing_if = "is_default")]
+    pub words: BTreeMap<String, f64>,
+    /// Words: whether `on` is the same as `ON`.
+    #[serde(skip_serializing_if = "is_default")]
+    pub any_case: bool,
+    /// Comma list: which of its items, counted from 0.
+    #[serde(skip_serializing_if = "is_default")]
+    pub column: Option<usize>,
+    /// Key=value: whose value.
+    #[serde(skip_serializing_if = "is_default")]
+    pub key: Option<String>,
+    /// Unit in which the device sends; without one it is the unit of the quantity.
+    #[serde(skip_serializing_if = "is_default")]
     pub unit: Option<Unit>,
     /// Factor for the number before its unit is looked at, e.g. 0.001 for thousandths of a degree.
+    #[serde(skip_serializing_if = "is_default")]
     pub scale: Option<f64>,
     /// Whether `26,94` is a number here.
+    #[serde(skip_serializing_if = "is_default")]
     pub decimal_comma: bool,
+    /// Values so near to nothing are nothing, in our unit: the rest noise of a flow meter.
+    #[serde(skip_serializing_if = "is_default")]
+    pub zero_band: Option<f64>,
+    /// Lowest and highest value that this probe can send, in our unit, instead of the quantity's own.
+    #[serde(skip_serializing_if = "is_default")]
+    pub hard_band: Option<(f64, f64)>,
+    /// Furthest step between two readings within `max_step_s` that is believed at once, in our unit.
+    #[serde(skip_serializing_if = "is_default")]
+    pub max_step: Option<f64>,
+    /// Seconds within which `max_step` holds.
+    #[serde(skip_serializing_if = "is_default")]
+    pub max_step_s: Option<f64>,
+    /// Refuses single outliers of a noisy probe; off unless written.
+    #[serde(skip_serializing_if = "is_default")]
+    pub outliers: Option<Outliers>,
+    /// Seconds between two readings; learnt from what comes in unless written.
+    #[serde(skip_serializing_if = "is_default")]
+    pub every_s: Option<f64>,
+}
+
+impl MapEntry {
+    /// Every field by name, for those who read one from a form or file.
+    pub const FIELDS: &[&str] = &[
+        "topic",
+        "says",
+        "vessel",
+        "quantity",
+        "mark",
+        "device",
+        "vessels",
+        "format",
+        "pointer",
+        "time",
+        "age",
+        "sequence",
+        "unit_at",
+        "window",
+        "name",
+        "words",
+        "any_case",
+        "column",
+        "key",
+        "unit",
+        "scale",
+        "decimal_comma",
+        "zero_band",
+        "hard_band",
+        "max_step",
+        "max_step_s",
+        "outliers",
+        "every_s",
+    ];
+}
+
+/// What messages are about.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Says {
+    /// A reading of one probe.
+    #[default]
+    Reading,
+    /// Whether a device is connected: its birth and last will. Tells of the device only, never of air or water.
+    Availability,
+    /// No reading, but a sign of life of its device: signal strength, uptime and the like.
+    SignOfLife,
 }
 
 /// How a payload is read.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Format {
     /// The payload is the number, perhaps in quotes, perhaps with a unit behind it.
+    #[default]
     Plain,
-    /// JSON. Fields are named by JSON Pointer (RFC 6901), where `name[key=value]` chooses a member of an array.
-    Json {
-        /// Where the number is.
-        pointer: String,
-        /// Where its time is: an epoch or RFC 3339 text.
-        time: Option<String>,
-        /// Where its running number is.
-        sequence: Option<String>,
-        /// Where its unit is. It goes before the entry's own unit, which stands in when the field is missing.
-        unit: Option<String>,
-    },
+    /// JSON (RFC 8259), fields named by pointers.
+    Json,
+    /// Sensor Measurement Lists (RFC 8428), as JSON or CBOR.
+    Senml,
+    /// A word, as the whole payload or in JSON where a `pointer` is given.
+    Words,
+    /// Items parted by commas; by semicolons where commas are decimal.
+    List,
+    /// `key=value` pairs parted by commas, semicolons, `&`, `|` or white space.
+    KeyValue,
+    /// Four bytes, IEEE 754 single precision, little-endian.
+    #[serde(rename = "float32-le")]
+    Float32Le,
 }
 
-/// An entry that was checked, its pointers taken apart.
-#[derive(Debug)]
-pub(crate) struct Entry {
-    pub(crate) filter: String,
-    pub(crate) probe: ProbeKey,
-    /// The probe's name, for refusals.
-    pub(crate) place: String,
-    reader: Reader,
-    unit: Option<Unit>,
-    scale: Option<f64>,
-    decimal_comma: bool,
+/// A Hampel identifier over the newest values of one probe (Hampel 1974): a value further than `beyond` robust standard
+/// deviations from their median is refused. It looks back only, so that an alarm is not delayed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Outliers {
+    /// How many values, this one included: 5 to 99.
+    pub of: usize,
+    /// How many robust standard deviations: 2 to 20.
+    pub beyond: f64,
 }
 
-#[derive(Debug)]
-enum Reader {
-    Plain,
-    Json { pointer: Pointer, time: Option<Pointer>, sequence: Option<Pointer>, unit: Option<Pointer> },
+fn is_default<T: Default + PartialEq>(x: &T) -> bool {
+    *x == T::default()
 }
 
-impl Entry {
-    pub(crate) fn new(e: MapEntry) -> Result<Self, Fault> {
-        if let Some(problem) = topic::filter_fault(&e.filter) {
-            return Err(fault("topic", &e.filter, format!("write a topic or filter of MQTT: {problem}")));
-        }
-        let place = e.probe.to_string();
-        if place.parse::<ProbeKey>().is_err() {
-            let cure = "use letters, digits, '-', '_' or '.', at most 40, starting with a letter or digit";
-            return Err(fault("mark", e.probe.mark.as_deref().unwrap_or_default(), cure.to_owned()));
-        }
-        check_unit(&e)?;
-        check_scale(&e)?;
-        let MapEntry { filter, probe, format, unit, scale, decimal_comma } = e;
-        Ok(Self { filter, probe, place, reader: Reader::new(&format)?, unit, scale, decimal_comma })
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_list_of_fields_is_the_one_that_is_read() {
+        let error = serde_json::from_str::<MapEntry>(r#"{"?": 1}"#).unwrap_err().to_string();
+        let quoted: Vec<&str> = error.split('`').skip(3).step_by(2).collect();
+        assert_eq!(quoted, MapEntry::FIELDS, "{error}");
     }
-
-    pub(crate) fn read(&self, body: &Body<'_>) -> Result<Raw, Reason> {
-        match &self.reader {
-            Reader::Plain => {
-                let amount = number::payload(body.text, self.decimal_comma)?;
-                self.raw(amount, None, None, None)
-            }
-            Reader::Json { pointer, time, sequence, unit } => {
-                let whole = body.json()?;
-                let at = |p: &Option<Pointer>| p.as_ref().and_then(|p| p.follow(whole));
-                let found = pointer.follow(whole).ok_or(Reason::MissingField)?;
-                let amount = json::amount(found, self.decimal_comma)?;
-                let stated = self.stated(unit.is_some(), at(unit).map(json::unit).transpose()?)?;
-                self.raw(amount, stated, json::time(at(time)), at(sequence).and_then(json::sequence))
-            }
-        }
-    }
-
-    /// The unit from its own field. Where the map relies on that field alone, it must be there.
-    fn stated(&self, wanted: bool, found: Option<Unit>) -> Result<Option<Unit>, Reason> {
-        if wanted && found.is_none() && self.unit.is_none() {
-            return Err(Reason::MissingField);
-        }
-        Ok(found)
-    }
-
-    fn raw(
-        &self,
-        amount: Amount,
-        stated: Option<Unit>,
-        own_time: Option<OwnTime>,
-        sequence: Option<u64>,
-    ) -> Result<Raw, Reason> {
-        let value = in_our_unit(self.probe.quantity, amount, stated, self.unit, self.scale)?;
-        Ok(Raw { probe: self.probe.clone(), value, own_time, sequence })
-    }
-}
-
-impl Reader {
-    fn new(format: &Format) -> Result<Self, Fault> {
-        match format {
-            Format::Plain => Ok(Self::Plain),
-            Format::Json { pointer, time, sequence, unit } => Ok(Self::Json {
-                pointer: parse("pointer", pointer)?,
-                time: optional("time", time.as_deref())?,
-                sequence: optional("sequence", sequence.as_deref())?,
-                unit: optional("unit_at", unit.as_deref())?,
-            }),
-        }
-    }
-}
-
-fn parse(field: &'static str, text: &str) -> Result<Pointer, Fault> {
-    Pointer::parse(text).map_err(|cure| fault(field, text, cure.to_owned()))
-}
-
-fn optional(field: &'static str, text: Option<&str>) -> Result<Option<Pointer>, Fault> {
-    text.map(|t| parse(field, t)).transpose()
-}
-
-fn check_unit(e: &MapEntry) -> Result<(), Fault> {
-    let ours = e.probe.quantity.unit();
-    match e.unit {
-        Some(u) if u.base() != ours => {
-            let cure =
-                format!("{} is measured in {ours}; use that or a unit of the same kind", e.probe.quantity);
-            Err(fault("unit", u.symbol(), cure))
-        }
-        _ => Ok(()),
-    }
-}
-
-fn check_scale(e: &MapEntry) -> Result<(), Fault> {
-    match e.scale {
-        Some(x) if !x.is_finite() || x == 0.0 => {
-            Err(fault("scale", &x.to_string(), "write a number other than 0, e.g. 0.001".to_owned()))
-        }
-        _ => Ok(()),
-    }
-}
-
-/// A number in the unit of its quantity, if a working probe can send it.
-///
-/// The unit is the one in a field of its own (`stated`), else the one behind the number, else the map's, else ours.
-/// Two that contradict each other are refused: one of them is wrong, and which one is not ours to guess.
-pub(crate) fn in_our_unit(
-    quantity: Quantity,
-    amount: Amount,
-    stated: Option<Unit>,
-    mapped: Option<Unit>,
-    scale: Option<f64>,
-) -> Result<f64, Reason> {
-    let against = stated.or(mapped);
-    let unit = match (amount.unit, against) {
-        (Some(a), Some(b)) if a != b => return Err(Reason::UnknownUnit),
-        (a, b) => a.or(b).unwrap_or(quantity.unit()),
-    };
-    if unit.base() != quantity.unit() {
-        return Err(Reason::UnknownUnit);
-    }
-    plausible::check(quantity, unit.to_base(amount.value * scale.unwrap_or(1.0)))
 }

@@ -3,15 +3,8 @@
 /// An entry of the topic map that will not do.
 ///
 /// ```
-/// use readings::{Format, MapEntry, TopicMap};
-/// let entry = MapEntry {
-///     filter: "cellar/t+".into(),
-///     probe: "V1/temperature".parse().unwrap(),
-///     format: Format::Plain,
-///     unit: None,
-///     scale: None,
-///     decimal_comma: false,
-/// };
+/// use readings::{MapEntry, TopicMap};
+/// let entry = MapEntry { topic: "cellar/t+".into(), ..MapEntry::default() };
 /// let said = TopicMap::new("undercroft".parse().unwrap(), vec![entry]).unwrap_err().to_string();
 /// assert_eq!(said, "map entry 1: topic \"cellar/t+\" will not do: \
 ///     write a topic or filter of MQTT: '+' must fill a whole level");

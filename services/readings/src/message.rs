@@ -1,6 +1,7 @@
 //! What comes in, and what decoding makes of it.
 
-use crate::Refusal;
+use crate::{Refusal, Rules};
+use std::sync::Arc;
 use units::{ProbeKey, Span, Time};
 
 /// One message as it arrived.
@@ -23,7 +24,19 @@ pub enum Decoded {
     Value(Raw),
     /// No number that can be used; to be counted.
     Refused(Refusal),
-    /// Not a reading and no fault: our own alarms, the service's state, a device's availability.
+    /// A device says whether it is connected. It says nothing about air or water.
+    Availability {
+        /// Which device.
+        device: String,
+        /// Whether it is.
+        online: bool,
+    },
+    /// A sign of life of a device and no reading.
+    Alive {
+        /// Which device.
+        device: String,
+    },
+    /// Not a reading and no fault: our own alarms, the service's state.
     Nothing,
 }
 
@@ -38,6 +51,19 @@ pub struct Raw {
     pub own_time: Option<OwnTime>,
     /// The device's running number.
     pub sequence: Option<u64>,
+    /// The device that sent it, where the map names one; else it goes by the vessel's name.
+    pub device: Option<String>,
+    /// The device says that its next reading comes within this time (SenML's update time).
+    pub within: Option<Span>,
+    /// What holds for this probe, where the map says so.
+    pub rules: Option<Arc<Rules>>,
+}
+
+impl Raw {
+    /// A number of a probe without anything beside it.
+    pub fn bare(probe: ProbeKey, value: f64) -> Self {
+        Self { probe, value, own_time: None, sequence: None, device: None, within: None, rules: None }
+    }
 }
 
 /// What a payload says about the time of its reading. Whether it can be believed is for the

@@ -68,7 +68,7 @@ fn no_reading(text: &str) -> bool {
 }
 
 /// White space and line ends are noise; so is the NUL that C strings are sent with by mistake.
-fn trimmed(text: &str) -> &str {
+pub(crate) fn trimmed(text: &str) -> &str {
     text.trim_matches(|c: char| c.is_whitespace() || c == '\0')
 }
 

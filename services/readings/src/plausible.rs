@@ -1,7 +1,7 @@
 //! Numbers that a working probe cannot send.
 
 use crate::Reason;
-use units::{Quantity, Unit};
+use units::{Band, Quantity, Unit};
 
 /// A code is met after one conversion from a text with two decimals, so it may be off by that much.
 const TOLERANCE: f64 = 0.01 + 1e-9;
@@ -15,15 +15,15 @@ const CODES: [(f64, Reason); 4] = [
     (-196.6, Reason::SensorDisconnected),
 ];
 
-/// Passes a number that is finite, no fault code and inside the hard band of its quantity.
-pub(crate) fn check(quantity: Quantity, value: f64) -> Result<f64, Reason> {
+/// Passes a number that is finite, no fault code and inside the hard band of its probe.
+pub(crate) fn check(quantity: Quantity, band: Band, value: f64) -> Result<f64, Reason> {
     if !value.is_finite() {
         return Err(Reason::NotANumber);
     }
     if let Some(code) = code(quantity, value) {
         return Err(code);
     }
-    if quantity.hard_band().contains(value) { Ok(value) } else { Err(Reason::OutOfRange) }
+    if band.contains(value) { Ok(value) } else { Err(Reason::OutOfRange) }
 }
 
 fn code(quantity: Quantity, value: f64) -> Option<Reason> {
@@ -55,7 +55,7 @@ mod tests {
             (AirFlow, -0.1, Err(Reason::OutOfRange)),
             (Power, 0.0, Ok(0.0)),
         ] {
-            assert_eq!(check(q, x), want, "{q} {x}");
+            assert_eq!(check(q, q.hard_band(), x), want, "{q} {x}");
         }
     }
 }

@@ -68,7 +68,11 @@ impl Flags {
     /// The time is arrival less the age that the device gave.
     pub const RELATIVE_TIME: Self = Self(1 << 6);
 
-    const WORDS: [(Self, &'static str); 5] = [
+    /// Kept by a broker and handed over on subscribing: how things were at its own time, not how they are.
+    pub const RETAINED_NOT_FRESH: Self = Self(1 << 7);
+
+    const WORDS: [(Self, &'static str); 6] = [
+        (Self::RETAINED_NOT_FRESH, "retained_not_fresh"),
         (Self::NO_ZONE, "no_zone"),
         (Self::DEVICE_CLOCK_UNSET, "device_clock_unset"),
         (Self::DEVICE_CLOCK_AHEAD, "device_clock_ahead"),

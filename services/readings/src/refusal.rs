@@ -34,12 +34,18 @@ macro_rules! reasons {
 reasons! {
     /// A comma that may part thousands or decimals; nobody said which.
     AmbiguousNumber = "ambiguous_number",
+    /// Bytes that are not CBOR, or cut short.
+    BadCbor = "bad_cbor",
     /// Not JSON. The whole message is refused; no number is fished out of broken text.
     BadJson = "bad_json",
+    /// JSON or CBOR, but no SenML: a field of the wrong kind, two values, a bad name, a version that we do not know.
+    BadSenml = "bad_senml",
     /// This reading already stands.
     Duplicate = "duplicate",
     /// Nothing in it.
     Empty = "empty",
+    /// A sign of life of the device, not a reading.
+    LivenessOnly = "liveness_only",
     /// The field that the map names is not there.
     MissingField = "missing_field",
     /// Text that is no number, not-a-number, or infinite.
@@ -50,6 +56,8 @@ reasons! {
     NullValue = "null_value",
     /// Outside what a working probe can send.
     OutOfRange = "out_of_range",
+    /// Far from the values around it, at a probe whose map entry asks for that.
+    Outlier = "outlier",
     /// Kept by the broker and without a time of its own that can be believed: its age is unknown.
     RetainedNotFresh = "retained_not_fresh",
     /// −127 °C: the code of a common library for "probe not there".
@@ -68,6 +76,8 @@ reasons! {
     UnavailableWord = "unavailable_word",
     /// A unit that we do not know, that does not measure this quantity, or that contradicts the map.
     UnknownUnit = "unknown_unit",
+    /// A word that the map does not know.
+    UnknownWord = "unknown_word",
     /// No probe belongs to this topic.
     UnmappedTopic = "unmapped_topic",
     /// A truth value, list or object where a number should be.

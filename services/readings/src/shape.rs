@@ -1,7 +1,7 @@
 //! Our own default payload: a plain number, or `{"v":…,"t":…,"u":…,"n":…}`.
 
 use crate::body::Body;
-use crate::entry::in_our_unit;
+use crate::convert::Convert;
 use crate::{Raw, Reason, json, number};
 use serde::{Deserialize, Deserializer};
 use serde_json::value::RawValue;
@@ -27,18 +27,20 @@ fn present<'de, D: Deserializer<'de>>(d: D) -> Result<Option<&'de RawValue>, D::
 
 /// Reads a payload of the default shape.
 pub(crate) fn read(probe: ProbeKey, body: &Body<'_>) -> Result<Raw, Reason> {
-    if body.text.trim_start().starts_with('{') {
-        return object(probe, body.text);
+    let text = body.text()?;
+    if text.trim_start().starts_with('{') {
+        return object(probe, text);
     }
-    let amount = number::payload(body.text, false)?;
-    let value = in_our_unit(probe.quantity, amount, None, None, None)?;
-    Ok(Raw { probe, value, own_time: None, sequence: None })
+    let amount = number::payload(text, false)?;
+    let value = Convert::ours(probe.quantity).apply(amount, None)?;
+    Ok(Raw::bare(probe, value))
 }
 
 fn object(probe: ProbeKey, text: &str) -> Result<Raw, Reason> {
     let own: Own<'_> = serde_json::from_str(text).map_err(|_| Reason::BadJson)?;
     let amount = json::amount(own.v.ok_or(Reason::MissingField)?, false)?;
     let stated = own.u.filter(|u| u.get() != "null").map(json::unit).transpose()?;
-    let value = in_our_unit(probe.quantity, amount, stated, None, None)?;
-    Ok(Raw { probe, value, own_time: json::time(own.t), sequence: own.n.and_then(json::sequence) })
+    let value = Convert::ours(probe.quantity).apply(amount, stated)?;
+    let (own_time, sequence) = (json::time(own.t), own.n.and_then(json::sequence));
+    Ok(Raw { own_time, sequence, ..Raw::bare(probe, value) })
 }

@@ -65,7 +65,12 @@ pub fn matches(filter: &str, topic: &str) -> bool {
 }
 
 /// Whether every topic of the filter `inner` also falls under `outer`.
-pub(crate) fn covers(outer: &str, inner: &str) -> bool {
+///
+/// ```
+/// assert!(readings::covers("cellar/#", "cellar/+/t"));
+/// assert!(!readings::covers("cellar/+", "cellar/#"));
+/// ```
+pub fn covers(outer: &str, inner: &str) -> bool {
     // A wildcard of `inner` is a level like any other, except that no '+' can stand for its '#'.
     let open = |f: &str| f.ends_with('#');
     matches(outer, inner) && (open(outer) || !open(inner))
@@ -76,7 +81,7 @@ pub(crate) fn is_exact(filter: &str) -> bool {
     !filter.contains(['+', '#']) && unshared(filter).len() == filter.len()
 }
 
-fn unshared(filter: &str) -> &str {
+pub(crate) fn unshared(filter: &str) -> &str {
     filter.strip_prefix("$share/").and_then(|f| f.split_once('/')).map_or(filter, |(_, rest)| rest)
 }
 

@@ -16,7 +16,7 @@ fn probe() -> ProbeKey {
 }
 
 fn raw(value: f64) -> Raw {
-    Raw { probe: probe(), value, own_time: None, sequence: None }
+    Raw::bare(probe(), value)
 }
 
 fn dated(value: f64, seconds: i64) -> Raw {
@@ -57,7 +57,16 @@ fn a_retained_message_is_history_at_best() {
         "clock ahead"
     );
     let Verdict::Accept(all) = judge.judge(dated(26.4, -5), true, at(0)) else { panic!() };
-    assert_eq!((all[0].time, all[0].fresh, all[0].flags), (at(-5), false, Flags::PAYLOAD_TIME));
+    assert_eq!(
+        (all[0].time, all[0].fresh, all[0].flags),
+        (at(-5), false, Flags::PAYLOAD_TIME | Flags::RETAINED_NOT_FRESH)
+    );
+    let aged = Raw { own_time: Some(OwnTime::Ago(Span::seconds(30))), ..raw(26.4) };
+    assert_eq!(
+        said(judge.judge(aged, true, at(0))),
+        Err(Reason::RetainedNotFresh),
+        "an age from nobody knows when"
+    );
     assert_eq!(said(judge.judge(dated(26.4, -5), true, at(60))), Err(Reason::Duplicate));
 }
 

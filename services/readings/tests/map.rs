@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
 use readings::{Decoded, Format, MapEntry, Message, OwnTime, Raw, Reason, Refusal, TopicMap};
-use units::{Time, Unit};
+use units::{ProbeKey, Time, Unit};
 
 const NOW: Time = Time::from_millis(1_931_221_060_000);
 
@@ -12,19 +12,18 @@ fn map(entries: Vec<MapEntry>) -> TopicMap {
 }
 
 fn plain(filter: &str, probe: &str) -> MapEntry {
+    let ProbeKey { vessel, quantity, mark } = probe.parse().unwrap();
     MapEntry {
-        filter: filter.into(),
-        probe: probe.parse().unwrap(),
-        format: Format::Plain,
-        unit: None,
-        scale: None,
-        decimal_comma: false,
+        topic: filter.into(),
+        vessel: Some(vessel.to_string()),
+        quantity: Some(quantity),
+        mark,
+        ..MapEntry::default()
     }
 }
 
 fn json(filter: &str, probe: &str, pointer: &str) -> MapEntry {
-    let format = Format::Json { pointer: pointer.into(), time: None, sequence: None, unit: None };
-    MapEntry { format, ..plain(filter, probe) }
+    MapEntry { format: Format::Json, pointer: Some(pointer.into()), ..plain(filter, probe) }
 }
 
 fn decode(map: &TopicMap, topic: &str, payload: impl AsRef<[u8]>) -> Vec<Decoded> {
@@ -35,7 +34,7 @@ fn own(tail: &str, payload: impl AsRef<[u8]>) -> Result<Raw, Refusal> {
     match decode(&map(vec![]), &format!("hatchwarden/undercroft/{tail}"), payload).pop().unwrap() {
         Decoded::Value(raw) => Ok(raw),
         Decoded::Refused(refusal) => Err(refusal),
-        Decoded::Nothing => panic!("{tail} is a reading"),
+        other => panic!("{tail} is a reading, not {other:?}"),
     }
 }
 
@@ -102,7 +101,7 @@ fn topics_without_a_probe_are_refused_by_name_and_never_guessed() {
 }
 
 #[test]
-fn our_own_words_and_availability_are_nothing() {
+fn our_own_words_are_nothing_and_availability_tells_of_the_device() {
     let all = map(vec![plain("#", "V1/temperature")]);
     for tail in ["alarm/TU1", "alarm/V1/temperature", "service"] {
         assert_eq!(
@@ -111,9 +110,12 @@ fn our_own_words_and_availability_are_nothing() {
             "{tail}"
         );
     }
-    for topic in ["hatchwarden/undercroft/b1/availability", "node7/availability"] {
-        assert_eq!(decode(&map(vec![]), topic, "offline"), [Decoded::Nothing], "{topic}");
+    let said = |payload: &str| decode(&map(vec![]), "hatchwarden/undercroft/V1/availability", payload);
+    for (payload, online) in [("online", true), ("Offline\n", false)] {
+        assert_eq!(said(payload), [Decoded::Availability { device: "V1".into(), online }], "{payload}");
     }
+    assert_eq!(said(""), [Decoded::Nothing]);
+    assert!(matches!(said("soon").as_slice(), [Decoded::Refused(r)] if r.reason == Reason::UnknownWord));
 }
 
 #[test]
@@ -130,7 +132,7 @@ fn one_message_may_speak_of_several_probes() {
         .map(|d| match d {
             Decoded::Value(r) => format!("{} {}", r.probe, r.value),
             Decoded::Refused(r) => format!("{} {}", r.place, r.reason),
-            Decoded::Nothing => "nothing".to_owned(),
+            other => format!("{other:?}"),
         })
         .collect();
     assert_eq!(said, ["TU1/air-flow 1.2", "V2/temperature missing_field", "V1/temperature 26.9"]);
@@ -154,7 +156,7 @@ fn units_of_map_and_payload_must_not_contradict() {
     let value = |payload: &str| match decode(&map, "c/t", payload).pop().unwrap() {
         Decoded::Value(r) => Ok(r.value),
         Decoded::Refused(r) => Err(r.reason),
-        Decoded::Nothing => panic!(),
+        other => panic!("{other:?}"),
     };
     assert!((value("80.6").unwrap() - 27.0).abs() < 1e-9);
     assert!((value("80.6 °F").unwrap() - 27.0).abs() < 1e-9);
@@ -168,7 +170,7 @@ fn faults_name_entry_field_value_and_cure() {
     let wrong_unit = MapEntry { unit: Some(Unit::Psi), ..good() };
     let no_scale = MapEntry { scale: Some(0.0), ..good() };
     let mut bad_mark = good();
-    bad_mark.probe.mark = Some("a b".into());
+    bad_mark.mark = Some("a b".into());
     let pointer = json("a/b", "V1/temperature", "t");
     for (entry, field, value) in [
         (plain("a/#/b", "V1/temperature"), "topic", "a/#/b"),
@@ -195,5 +197,7 @@ fn a_filter_that_another_one_holds_is_not_subscribed_twice() {
         plain("rack/#", "V1/temperature/b"),
     ]);
     let ours = ["hatchwarden/undercroft/+/+", "hatchwarden/undercroft/+/+/+"];
-    assert_eq!(map.filters(), [ours[0], ours[1], "cellar/n7", "rack/#"]);
+    assert_eq!(map.filters(&[]), [ours[0], ours[1], "cellar/n7", "rack/#"]);
+    let beside = ["cellar/#".to_owned(), "attic".to_owned()];
+    assert_eq!(map.filters(&beside), [ours[0], ours[1], "rack/#", "cellar/#", "attic"]);
 }

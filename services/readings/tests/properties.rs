@@ -5,34 +5,44 @@
 use proptest::prelude::*;
 use readings::{Decoded, Format, Judge, MapEntry, Message, OwnTime, Raw, Reading, TopicMap, Verdict};
 use std::collections::HashSet;
-use units::{Span, Time, Unit};
+use units::{Quantity, Span, Time, Unit};
 
 const START: Time = Time::from_millis(1_931_221_060_000);
 
-fn entry(filter: &str, format: Format) -> MapEntry {
-    let probe = "V1/temperature".parse().unwrap();
+fn entry(topic: &str, format: Format) -> MapEntry {
     MapEntry {
-        filter: filter.into(),
-        probe,
+        topic: topic.into(),
+        vessel: Some("V1".into()),
+        quantity: Some(Quantity::Temperature),
         format,
         unit: Some(Unit::Celsius),
         scale: Some(1.0),
         decimal_comma: true,
+        ..MapEntry::default()
     }
 }
 
 fn map() -> TopicMap {
-    let json = |pointer: &str| Format::Json {
-        pointer: pointer.into(),
-        time: Some("/t".into()),
-        sequence: Some("/n".into()),
-        unit: Some("/u".into()),
+    let at = |p: &str| Some(p.to_owned());
+    let json = |topic: &str, pointer: &str| MapEntry {
+        pointer: at(pointer),
+        time: at("/t"),
+        age: at("/a"),
+        sequence: at("/n"),
+        unit_at: at("/u"),
+        ..entry(topic, Format::Json)
     };
     let entries = vec![
         entry("a/#", Format::Plain),
-        entry("b/+", json("/v")),
-        entry("c", json("/s[id=x]/0/v")),
-        entry("d", json("")),
+        json("b/+", "/v"),
+        MapEntry { window: at("/v"), mark: at("w"), ..json("b/+", "/v") },
+        json("c", "/s[id=x]/0/v"),
+        json("d", ""),
+        MapEntry { name: at("v"), ..entry("e", Format::Senml) },
+        MapEntry { words: [("v".to_owned(), 26.9)].into(), ..entry("f", Format::Words) },
+        MapEntry { column: Some(1), ..entry("g", Format::List) },
+        MapEntry { key: at("v"), ..entry("h", Format::KeyValue) },
+        MapEntry { vessel: at("+1"), mark: at("+2"), ..entry("i/+/+", Format::Float32Le) },
     ];
     TopicMap::new("undercroft".parse().unwrap(), entries).unwrap()
 }
@@ -41,7 +51,7 @@ fn topics() -> impl Strategy<Value = String> {
     prop_oneof![
         Just("hatchwarden/undercroft/V1/temperature".to_owned()),
         "hatchwarden/undercroft/[A-Za-z0-9/+#$-]{0,30}",
-        "[abcd](/[a-z+#]{0,3}){0,3}",
+        "[a-i](/[a-z+#]{0,3}){0,3}",
         ".*",
     ]
 }
@@ -54,6 +64,14 @@ fn payloads() -> impl Strategy<Value = Vec<u8>> {
         (r#"[vtuns]"#, r#"(-?[0-9]{1,4}(\.[0-9]{1,3})?|"[^"\\]{0,8}"|\[\{"id":"x"\}\]|null|true|nan)"#)
             .prop_map(|(k, v)| format!(r#"{{"v":26.9,"{k}":{v}}}"#).into_bytes()),
         any::<String>().prop_map(String::into_bytes),
+        r#"\[\{"n":"v","(v|t|bt|u|bu|bv|ut)":(-?[0-9]{1,12}|"Cel"|"K"),"v":2[0-9]\}\]"#
+            .prop_map(String::into_bytes),
+        prop::collection::vec(any::<u8>(), 0..40).prop_map(|mut b| {
+            b.insert(0, 0x81);
+            b
+        }),
+        (5.0f32..45.0).prop_map(|x| x.to_le_bytes().to_vec()),
+        "[vtx]{1,2} ?= ?[0-9.,]{1,5}[ ;,CF]{0,3}v=2[0-9]".prop_map(String::into_bytes),
     ]
 }
 
@@ -70,6 +88,9 @@ proptest! {
                 Decoded::Value(raw) => {
                     prop_assert!(raw.probe.quantity.hard_band().contains(raw.value));
                     Judge::new().judge(raw, retained, received);
+                }
+                Decoded::Availability { device, .. } | Decoded::Alive { device } => {
+                    prop_assert!(device.len() <= topic.len());
                 }
                 Decoded::Refused(r) => {
                     prop_assert!(r.place.chars().count() <= 80 && r.excerpt.chars().count() <= 80);
@@ -124,7 +145,11 @@ fn sent() -> impl Strategy<Value = Sent> {
     (value, own, number, prop::bool::weighted(0.1), later).prop_map(
         |(value, own_time, sequence, retained, ms)| {
             let probe = "V1/temperature".parse().unwrap();
-            Sent { raw: Raw { probe, value, own_time, sequence }, retained, later: Span::from_millis(ms) }
+            Sent {
+                raw: Raw { own_time, sequence, ..Raw::bare(probe, value) },
+                retained,
+                later: Span::from_millis(ms),
+            }
         },
     )
 }

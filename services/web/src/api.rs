@@ -14,7 +14,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
 use units::{ClutchId, ProbeKey, Span, Time};
 
-type Answer = Result<Response, Problem>;
+pub(crate) type Answer = Result<Response, Problem>;
 
 /// Longest history of one call.
 const LONGEST: Span = Span::days(62);
@@ -93,7 +93,7 @@ pub(crate) async fn history(
 }
 
 /// The body as an object; anything else is named.
-fn object(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Value>, Problem> {
+pub(crate) fn object(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Value>, Problem> {
     let kind = headers.get(header::CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or_default();
     if !kind.to_ascii_lowercase().starts_with("application/json") {
         let said = format!("content type {kind:?} is not read here; send application/json");
@@ -104,7 +104,7 @@ fn object(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Value>, Probl
 }
 
 /// Takes `by` out, so that the rest can be read strictly.
-fn by(object: &mut Map<String, Value>) -> Result<String, Problem> {
+pub(crate) fn by(object: &mut Map<String, Value>) -> Result<String, Problem> {
     match object.remove("by") {
         None | Some(Value::Null) => Ok(NOBODY.to_owned()),
         Some(Value::String(s)) if s.trim().is_empty() => Ok(NOBODY.to_owned()),
@@ -113,7 +113,7 @@ fn by(object: &mut Map<String, Value>) -> Result<String, Problem> {
     }
 }
 
-fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<T, Problem> {
+pub(crate) fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<T, Problem> {
     serde_json::from_value(Value::Object(object))
         .map_err(|e| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, e.to_string()))
 }
@@ -121,7 +121,7 @@ fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<T, Problem>
 /// Nothing but `by`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Bare {}
+pub(crate) struct Bare {}
 
 /// `POST /api/v1/alarms/{id}/acknowledge` with `{"by": …}`: 204.
 pub(crate) async fn acknowledge(

@@ -1,6 +1,9 @@
 //! The query trait: what the page needs from the service behind it.
 
+use crate::probes::ProbesView;
 use crate::view::{ClutchPage, ReadingView, RoomView};
+use readings::MapEntry;
+use readings::trial::Tried;
 use serde::Deserialize;
 use std::future::Future;
 use std::pin::Pin;
@@ -92,6 +95,23 @@ pub enum Record {
     },
 }
 
+/// An entry of the topic map to be tried on a message.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Trial {
+    /// The entry; nothing is saved.
+    pub entry: MapEntry,
+    /// The topic to try it on; the entry's own where that is no filter.
+    #[serde(default)]
+    pub topic: Option<String>,
+    /// The payload; the last one heard on that topic if none is given.
+    #[serde(default)]
+    pub payload: Option<String>,
+    /// Whether the broker had kept it.
+    #[serde(default)]
+    pub retained: bool,
+}
+
 /// The service as the page sees it.
 pub trait Keeper: Send + Sync + 'static {
     /// The room, replaced after each commit that changed something shown (at most a few times a second).
@@ -114,6 +134,14 @@ pub trait Keeper: Send + Sync + 'static {
     fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()>;
     /// Something seen or done.
     fn record(&self, clutch: ClutchId, what: Record, by: String) -> Answer<()>;
+    /// Probes, devices, the map, and what is not mapped.
+    fn probes(&self) -> Answer<ProbesView>;
+    /// What a message would become by an entry. Nothing is saved.
+    fn try_entry(&self, trial: Trial) -> Answer<Vec<Tried>>;
+    /// An entry is put into the map and kept; answers its number.
+    fn claim(&self, entry: MapEntry, by: String) -> Answer<u64>;
+    /// A claimed entry is taken out of the map. That it stood there is kept.
+    fn release(&self, claim: u64, by: String) -> Answer<()>;
     /// `None` when ready, else why not (for `/ready`).
     fn not_ready(&self) -> Option<String>;
 }

@@ -12,6 +12,7 @@
 //! ```
 
 mod api;
+mod api_map;
 mod assets;
 mod entry;
 mod events;
@@ -19,8 +20,10 @@ mod guard;
 pub mod keeper;
 mod local;
 mod page;
+pub mod probes;
 mod problem;
 mod site;
+mod site_map;
 mod svg;
 pub mod view;
 mod words;
@@ -68,6 +71,9 @@ fn pages() -> Router<Site> {
         .route("/clutches/{id}", get(site::clutch))
         .route("/clutches/{id}/record", post(site::record))
         .route("/log", get(site::log))
+        .route("/probes", get(site_map::probes))
+        .route("/probes/claim", get(site_map::form).post(site_map::claim))
+        .route("/probes/{claim}/release", post(site_map::release))
         .route("/alarms/{id}/acknowledge", post(site::acknowledge))
         .route("/live", get(site::live))
         .route("/ready", get(site::ready))
@@ -85,6 +91,12 @@ fn calls() -> Router<Site> {
         .route("/clutches/{id}/records", post(api::record))
         .route("/alarms", get(api::alarms))
         .route("/alarms/{id}/acknowledge", post(api::acknowledge))
+        .route("/probes", get(api_map::probes))
+        .route("/devices", get(api_map::devices))
+        .route("/unmapped", get(api_map::unmapped))
+        .route("/map", get(api_map::map).post(api_map::claim))
+        .route("/map/try", post(api_map::try_entry))
+        .route("/map/{claim}/release", post(api_map::release))
         .route("/events", get(events::stream))
         .fallback(api::nothing)
         .method_not_allowed_fallback(api::wrong_method)

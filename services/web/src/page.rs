@@ -1,12 +1,14 @@
 //! The pages, drawn on the server from the room.
 
 pub(crate) mod alarms;
+pub(crate) mod claim;
 pub(crate) mod clutch;
 pub(crate) mod clutches;
 pub(crate) mod form;
 pub(crate) mod fragments;
 pub(crate) mod log;
 pub(crate) mod night;
+pub(crate) mod probes;
 
 use crate::assets::href;
 use crate::keeper::Trouble;
@@ -26,13 +28,15 @@ pub(crate) struct Clock {
     pub local: Local,
 }
 
-/// Which of the three pages is marked in the foot.
+/// Which of the pages is marked in the foot.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Tab {
     /// The opening page.
     Night,
     /// The clutches and each of them.
     Clutches,
+    /// Probes, devices and the map.
+    Probes,
     /// Refusals, alarms, readings.
     Log,
 }
@@ -61,6 +65,7 @@ pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
                 nav aria-label="Pages" {
                     (tab("/", "Night", tab_here == Tab::Night))
                     (tab("/clutches", "Clutches", tab_here == Tab::Clutches))
+                    (tab("/probes", "Probes", tab_here == Tab::Probes))
                     (tab("/log", "Log", tab_here == Tab::Log))
                 }
             }

@@ -66,9 +66,9 @@ pub(crate) async fn log(State(site): State<Site>) -> Response {
     page::log::page(&room, &site.keeper.readings(), &site.clock(&room)).into_response()
 }
 
-type Sent = Result<Form<Values>, FormRejection>;
+pub(crate) type Sent = Result<Form<Values>, FormRejection>;
 
-fn unreadable(rejection: &FormRejection) -> Response {
+pub(crate) fn unreadable(rejection: &FormRejection) -> Response {
     page::sorry(rejection.status(), &format!("The form could not be read: {rejection}"))
 }
 
@@ -98,7 +98,7 @@ fn fault(form: &str, values: Values, trouble: Trouble) -> Result<Entry, Trouble>
     }
 }
 
-fn again(mut answer: Response) -> Response {
+pub(crate) fn again(mut answer: Response) -> Response {
     if answer.status() == StatusCode::OK {
         *answer.status_mut() = StatusCode::UNPROCESSABLE_ENTITY;
     }

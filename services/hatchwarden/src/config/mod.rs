@@ -1,11 +1,13 @@
 //! The configuration of one room: what an installer sets. What a keeper changes day to day lives in the store.
 
 mod fault;
+mod map;
 mod read;
 mod table;
 
 pub use fault::{ConfigError, Fault};
-pub use read::read;
+pub(crate) use map::unknown_vessel;
+pub use read::{read, read_map};
 
 use chrono_tz::Tz;
 use readings::MapEntry;
@@ -30,6 +32,8 @@ pub struct Config {
     pub vessels: Vec<Vessel>,
     /// Topics of devices with a shape of their own.
     pub maps: Vec<MapEntry>,
+    /// Filters that are heard beside those of the map, so that what nobody has mapped yet can be listed.
+    pub listen: Vec<String>,
     /// One receiver of alarms.
     pub webhook: Option<Webhook>,
     /// Species entries of the keeper's own, beside those shipped.
@@ -75,8 +79,8 @@ pub struct Vessel {
     pub set_point: Option<f64>,
     /// Air flow at or under which the eggs lie still, L/min.
     pub still_at: f64,
-    /// How long a probe here may be silent.
-    pub silent_after: Span,
+    /// How long a probe here may be silent, where it is set; else it follows from the probe's own rhythm.
+    pub silent_after: Option<Span>,
 }
 
 /// One receiver of alarms by HTTP.
@@ -91,5 +95,5 @@ pub struct Webhook {
 /// Air flow at or under which a tumbler is taken to have stopped, L/min. A planning value, far under what turns
 /// eggs; set it per vessel.
 pub const STILL_AT: f64 = 0.15;
-/// How long a probe may be silent before that is an alarm. A planning value: three missed minutes.
+/// How long a probe may be silent at least before that is an alarm. A planning value: three missed minutes.
 pub const SILENT_AFTER: Span = Span::minutes(3);

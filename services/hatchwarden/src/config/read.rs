@@ -1,14 +1,15 @@
 //! From the text of a file to a checked [`Config`].
 
+use super::map;
 use super::table::{Sheet, Table};
-use super::{Broker, Config, ConfigError, Fault, SILENT_AFTER, STILL_AT, Vessel, WayIn, Webhook};
+use super::{Broker, Config, ConfigError, STILL_AT, Vessel, WayIn, Webhook};
 use chrono_tz::Tz;
-use readings::{Format, MapEntry, TopicMap};
+use readings::MapEntry;
 use std::collections::BTreeSet;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use toml::de::DeTable;
-use units::{Band, ProbeKey, Quantity, RoomId, Span, Unit, VesselId, VesselKind};
+use units::{Band, RoomId, Span, VesselId, VesselKind};
 
 /// Reads and checks the text of a configuration file. Paths in it are taken from `folder`, where the file lies.
 ///
@@ -31,21 +32,31 @@ pub fn read(text: &str, file: &str, folder: &Path) -> Result<Config, ConfigError
     };
     let faults = sheet.into_faults();
     match config {
-        Some(config) if faults.is_empty() => check_maps(config, file),
+        Some(config) if faults.is_empty() => Ok(config),
         _ => Err(ConfigError { file: file.to_owned(), faults }),
     }
 }
 
-/// The topic map checks its own entries; its words become a fault of ours.
-fn check_maps(config: Config, file: &str) -> Result<Config, ConfigError> {
-    match TopicMap::new(config.room.clone(), config.maps.clone()) {
-        Ok(_) => Ok(config),
-        Err(e) => {
-            let cure = "see the [[map]] examples in config/room.toml".to_owned();
-            let fault = Fault { line: 0, field: "map".to_owned(), problem: e.to_string(), cure };
-            Err(ConfigError { file: file.to_owned(), faults: vec![fault] })
+/// Reads the topic map alone, with the room that it belongs to: from a whole configuration, or from a file with nothing
+/// but `[[map]]` entries, whose room is then called `room`.
+///
+/// # Errors
+/// [`ConfigError`] with every fault found.
+pub fn read_map(text: &str, file: &str) -> Result<(RoomId, Vec<MapEntry>), ConfigError> {
+    let sheet = Sheet::new(text);
+    let alone = match DeTable::parse(text) {
+        Ok(root) if !root.get_ref().contains_key("room") => {
+            let mut root = Table::new(&sheet, "", 0, root.get_ref());
+            let room = RoomId::new("room").ok();
+            let entries = room.map(|room| (room.clone(), map::entries(&mut root, &room, None)));
+            root.leftovers();
+            entries
         }
-    }
+        // A fault in its syntax is told by the reader of the whole.
+        _ => return read(text, file, Path::new("")).map(|c| (c.room, c.maps)),
+    };
+    let faults = sheet.into_faults();
+    alone.filter(|_| faults.is_empty()).ok_or_else(|| ConfigError { file: file.to_owned(), faults })
 }
 
 fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
@@ -53,9 +64,8 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
     let store =
         section(root, "store", |t| path(t, "file", folder, "name the store's file, e.g. \"undercroft.db\""));
     let page = section(root, "page", |t| loopback(t, "listen", "127.0.0.1:4871", "sign-in for the page"));
-    let way_in = section(root, "mqtt", |t| way_in(t, folder));
+    let mqtt = section(root, "mqtt", |t| Some((way_in(t, folder)?, listen(t))));
     let vessels = vessels(root);
-    let maps = root.tables("map").into_iter().filter_map(|t| map(t, &vessels)).collect();
     let webhook = match root.table("webhook") {
         Some(mut t) => Some(finishing(&mut t, |t| webhook(t, folder)))?,
         None => None,
@@ -64,8 +74,9 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
         Some(mut t) => finishing(&mut t, |t| path(t, "file", folder, "name a file of species entries")),
         None => None,
     };
-    let (room, zone) = room?;
-    Some(Config { room, zone, store: store?, page: page?, way_in: way_in?, vessels, maps, webhook, species })
+    let ((room, zone), (way_in, listen)) = (room?, mqtt?);
+    let maps = map::entries(root, &room, Some(&vessels));
+    Some(Config { room, zone, store: store?, page: page?, way_in, vessels, maps, listen, webhook, species })
 }
 
 fn section<'t, T>(
@@ -134,6 +145,18 @@ fn way_in(t: &mut Table<'_>, folder: &Path) -> Option<WayIn> {
     }
 }
 
+/// Filters heard beside those of the map.
+fn listen(t: &mut Table<'_>) -> Vec<String> {
+    let cure = "write topics or filters, e.g. [\"rack/#\"]";
+    let found = t.texts("listen", cure);
+    for (filter, offset) in &found {
+        if let Some(problem) = readings::filter_fault(filter) {
+            t.fault(*offset, "listen", format!("{filter:?} will not do: {problem}"), cure);
+        }
+    }
+    found.into_iter().map(|(filter, _)| filter).collect()
+}
+
 fn broker(t: &mut Table<'_>, folder: &Path) -> Option<Broker> {
     let host = t.required("host", "name the broker's host, e.g. \"127.0.0.1\"");
     let port = t.number("port", 1.0..=65_535.0).map_or(1883, |p| p as u16);
@@ -196,7 +219,7 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
     let set_point = t.number("set_point", 5.0..=45.0);
     let still_at = t.number("still_at", 0.0..=200.0).unwrap_or(STILL_AT);
     let silent = t.number("silent_after_s", 5.0..=86_400.0);
-    let silent_after = silent.map_or(SILENT_AFTER, |s| Span::from_millis((s * 1000.0) as i64));
+    let silent_after = silent.map(|s| Span::from_millis((s * 1000.0) as i64));
     let (id, kind) = (id?, kind?);
     if matches!(id.as_str(), "alarm" | "service") {
         t.fault(
@@ -238,51 +261,4 @@ fn band(t: &mut Table<'_>) -> Option<Band> {
         t.fault(found.offset, "band", format!("[{low}, {high}] is no band between 5 and 45 °C"), cure);
     }
     band
-}
-
-fn map(mut t: Table<'_>, vessels: &[Vessel]) -> Option<MapEntry> {
-    let filter: Option<String> = t.required("topic", "write the topic the device publishes to");
-    let vessel_at = t.offset_of("vessel");
-    let vessel: Option<VesselId> = t.required("vessel", "name the vessel it measures");
-    let quantity: Option<Quantity> = t.required("quantity", "say what it measures, e.g. \"temperature\"");
-    let mark = t.text("mark").map(|f| f.value);
-    let unit: Option<Unit> = t.parsed("unit", "write the unit the device sends, e.g. \"°F\"");
-    let scale = t.number("scale", -1e9..=1e9);
-    let decimal_comma = t.boolean("decimal_comma").unwrap_or(false);
-    let format = format(&mut t);
-    t.leftovers();
-    let (vessel, quantity) = (vessel?, quantity?);
-    if !vessels.iter().any(|v| v.id == vessel) {
-        t.fault(
-            vessel_at,
-            "vessel",
-            format!("{:?} is not a vessel of this room", vessel.as_str()),
-            "add it as [[vessel]]",
-        );
-        return None;
-    }
-    let probe = ProbeKey { vessel, quantity, mark };
-    Some(MapEntry { filter: filter?, probe, format: format?, unit, scale, decimal_comma })
-}
-
-fn format(t: &mut Table<'_>) -> Option<Format> {
-    let offset = t.offset_of("format");
-    let word = t.text("format").map_or_else(|| "plain".to_owned(), |f| f.value);
-    match word.as_str() {
-        "plain" => Some(Format::Plain),
-        "json" => {
-            let pointer = t.required("pointer", "point at the number (RFC 6901), e.g. \"/temperature\"")?;
-            let mut text = |key| t.text(key).map(|f| f.value);
-            Some(Format::Json {
-                pointer,
-                time: text("time"),
-                sequence: text("sequence"),
-                unit: text("unit_at"),
-            })
-        }
-        _ => {
-            t.fault(offset, "format", format!("{word:?} is not a format"), "write \"plain\" or \"json\"");
-            None
-        }
-    }
 }

@@ -1,10 +1,12 @@
 //! Reading a TOML table field by field, collecting faults instead of stopping at the first.
 
 use super::fault::Fault;
+use serde::de::DeserializeOwned;
+use serde::de::value::MapDeserializer;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use toml::de::{DeTable, DeValue, ValueDeserializer};
 
 /// The text and the faults found so far; one per file.
 pub(super) struct Sheet<'t> {
@@ -149,15 +151,6 @@ impl<'t> Table<'t> {
         }
     }
 
-    pub(super) fn boolean(&mut self, key: &'static str) -> Option<bool> {
-        let value = self.take(key)?;
-        let found = value.get_ref().as_bool();
-        if found.is_none() {
-            self.wrong(key, value, "write true or false");
-        }
-        found
-    }
-
     pub(super) fn pair(&mut self, key: &'static str, cure: &str) -> Option<Found<(f64, f64)>> {
         let value = self.take(key)?;
         let numbers: Option<Vec<f64>> =
@@ -167,6 +160,18 @@ impl<'t> Table<'t> {
         }
         self.wrong(key, value, cure);
         None
+    }
+
+    /// A list of texts, each with its place; nothing written is an empty list.
+    pub(super) fn texts(&mut self, key: &'static str, cure: &str) -> Vec<(String, usize)> {
+        let Some(value) = self.take(key) else { return Vec::new() };
+        let texts = value.get_ref().as_array().and_then(|a| {
+            a.iter().map(|v| Some((v.get_ref().as_str()?.to_owned(), v.span().start))).collect()
+        });
+        texts.unwrap_or_else(|| {
+            self.wrong(key, value, cure);
+            Vec::new()
+        })
     }
 
     pub(super) fn table(&mut self, key: &'static str) -> Option<Table<'t>> {
@@ -192,6 +197,25 @@ impl<'t> Table<'t> {
         };
         let name = |i: usize| format!("{} number {}", self.field(key), i + 1);
         tables.into_iter().enumerate().map(|(i, (o, t))| Table::new(self.sheet, &name(i), o, t)).collect()
+    }
+
+    /// The whole table as one thing that reads itself field by field. Each key is first read alone, so that a fault names
+    /// its key; `cure` says what to write there.
+    pub(super) fn whole<T: DeserializeOwned>(
+        &mut self,
+        fields: &'static [&'static str],
+        cure: impl Fn(&str) -> &'static str,
+    ) -> Option<T> {
+        let taken: Vec<_> = fields.iter().filter_map(|k| Some((*k, self.take(k)?))).collect();
+        let mut good = true;
+        for (key, value) in &taken {
+            if let Err(e) = read_fields::<T>(&[(key, value)]) {
+                good = false;
+                let problem = format!("{} will not do: {}", self.snippet(value), e.message());
+                self.fault(value.span().start, key, problem, cure(key));
+            }
+        }
+        if good { read_fields(&taken).ok() } else { None }
     }
 
     /// Whether the key stands in the table.
@@ -226,6 +250,13 @@ impl<'t> Table<'t> {
             self.fault(value.span().start, key, "is not a key that hatchwarden knows".to_owned(), &cure);
         }
     }
+}
+
+fn read_fields<T: DeserializeOwned>(
+    fields: &[(&'static str, &Spanned<DeValue<'_>>)],
+) -> Result<T, toml::de::Error> {
+    let each = fields.iter().map(|(k, v)| (*k, ValueDeserializer::from((*v).clone())));
+    T::deserialize(MapDeserializer::new(each))
 }
 
 fn article(kind: &str) -> String {

@@ -1,6 +1,6 @@
 //! The configuration of the demo's room.
 
-use crate::config::{Config, SILENT_AFTER, STILL_AT, Vessel, WayIn};
+use crate::config::{Config, STILL_AT, Vessel, WayIn};
 use chrono_tz::Tz;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::Path;
@@ -26,6 +26,7 @@ pub(super) fn config(store: &Path, page: SocketAddr) -> Result<Config, units::Id
         way_in: WayIn::FrontDoor(SocketAddr::from((Ipv4Addr::LOCALHOST, 0))),
         vessels: vessels.into_iter().collect::<Result<_, _>>()?,
         maps: Vec::new(),
+        listen: Vec::new(),
         webhook: None,
         species: None,
     })
@@ -39,5 +40,5 @@ fn vessel(
 ) -> Result<Vessel, units::IdError> {
     let host = host.map(VesselId::new).transpose()?;
     let id = VesselId::new(id)?;
-    Ok(Vessel { id, kind, host, band, set_point: None, still_at: STILL_AT, silent_after: SILENT_AFTER })
+    Ok(Vessel { id, kind, host, band, set_point: None, still_at: STILL_AT, silent_after: None })
 }

@@ -3,17 +3,24 @@
 use super::Parts;
 use crate::clock::Clock;
 use crate::room::{Setup, Wish};
+use readings::MapEntry;
+use readings::trial::Tried;
 use std::sync::Arc;
 use store::Store;
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
-use web::keeper::{Answer, Keeper, NewClutch, Record, Trouble};
+use web::keeper::{Answer, Keeper, NewClutch, Record, Trial, Trouble};
+use web::probes::ProbesView;
 use web::view::{ClutchPage, Progress, ReadingView, RoomView};
 
 /// A question or wish for the engine.
 pub enum Ask {
     /// Everything about a clutch.
     Clutch(ClutchId, oneshot::Sender<Option<ClutchPage>>),
+    /// Everything about probes, devices and the map.
+    Probes(oneshot::Sender<ProbesView>),
+    /// What a message would become by an entry.
+    Try(Box<Trial>, oneshot::Sender<Result<Vec<Tried>, Trouble>>),
     /// How far a long piece of work has come.
     Progress(Option<Progress>),
     /// Something to be done; answered when it is on disk.
@@ -140,6 +147,38 @@ impl Keeper for Desk {
 
     fn record(&self, clutch: ClutchId, what: Record, by: String) -> Answer<()> {
         self.wishing(Wish::Record(clutch, what), by)
+    }
+
+    fn probes(&self) -> Answer<ProbesView> {
+        let asks = self.asks.clone();
+        Box::pin(async move {
+            let (reply, answer) = oneshot::channel();
+            asks.send(Ask::Probes(reply)).await.map_err(|_| stopping())?;
+            answer.await.map_err(|_| stopping())
+        })
+    }
+
+    fn try_entry(&self, trial: Trial) -> Answer<Vec<Tried>> {
+        let asks = self.asks.clone();
+        Box::pin(async move {
+            let (reply, answer) = oneshot::channel();
+            asks.send(Ask::Try(Box::new(trial), reply)).await.map_err(|_| stopping())?;
+            answer.await.map_err(|_| stopping())?
+        })
+    }
+
+    fn claim(&self, entry: MapEntry, by: String) -> Answer<u64> {
+        let desk = self.clone();
+        Box::pin(async move {
+            desk.wish(Wish::Claim(Box::new(entry.clone())), &by).await?;
+            let map = desk.probes().await?.map;
+            // The one claimed last, should two say the same.
+            Ok(map.iter().rfind(|e| e.entry == entry).and_then(|e| e.claim).unwrap_or(0))
+        })
+    }
+
+    fn release(&self, claim: u64, by: String) -> Answer<()> {
+        self.wishing(Wish::Release(claim), by)
     }
 
     fn not_ready(&self) -> Option<String> {

@@ -153,6 +153,12 @@ impl Engine {
                 // Whoever asked may have gone; then nobody misses the answer.
                 let _ = reply.send(self.parts.room.clutch_page(&id, now));
             }
+            Ask::Probes(reply) => {
+                let _ = reply.send(self.parts.room.probes_view());
+            }
+            Ask::Try(trial, reply) => {
+                let _ = reply.send(self.parts.room.try_entry(&trial, now));
+            }
             Ask::Progress(progress) => {
                 self.parts.room.set_progress(progress);
                 self.stale = true;

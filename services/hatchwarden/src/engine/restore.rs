@@ -1,6 +1,6 @@
 //! Reading a room's past from its store.
 
-use crate::room::{LOOK_BACK, Past, RECENT, Room, Setup, Wanted, held_note};
+use crate::room::{CLAIMS_NOTE, DEVICES_NOTE, LOOK_BACK, Past, RECENT, Room, Setup, Wanted, held_note};
 use std::sync::Arc;
 use store::{ReadError, Reader, Store};
 use units::{ClutchId, ProbeKey, Quantity, Time};
@@ -66,6 +66,8 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
         alarms: reader.alarm_states()?,
         projections: reader.projections()?,
         refusals: reader.refusals()?,
+        claims: reader.note(CLAIMS_NOTE)?,
+        devices: reader.note(DEVICES_NOTE)?,
         ..Past::default()
     };
     for projection in &past.projections {

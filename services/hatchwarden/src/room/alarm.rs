@@ -4,7 +4,7 @@ use super::delivery::delivery;
 use super::{Announcement, Outcome, Room};
 use alarms::{Alarm, AlarmKey, Condition, Settings, Transition};
 use store::AlarmRow;
-use units::{ProbeKey, Quantity, Span, Time, VesselId, VesselKind};
+use units::{ProbeKey, Quantity, Time, VesselId, VesselKind};
 use web::view::{AlarmClutch, AlarmView};
 
 impl Room {
@@ -18,7 +18,7 @@ impl Room {
             .collect();
         for (probe, newest) in heard {
             // After a long stop of the service silence counts from now: devices need a moment to come back.
-            let patience = self.setup.vessel(&probe.vessel).map_or(Span::ZERO, |v| v.silent_after);
+            let patience = self.silent_after(&probe);
             self.watch(&probe, if now - newest < patience { newest } else { now });
         }
     }
@@ -34,7 +34,7 @@ impl Room {
         let Some(vessel) = self.setup.vessel(&probe.vessel) else { return Vec::new() };
         let at = |condition| AlarmKey::at(&vessel.id, condition);
         let mut watches =
-            vec![(AlarmKey::silent(&vessel.id, probe.quantity), Settings::silent(vessel.silent_after))];
+            vec![(AlarmKey::silent(&vessel.id, probe.quantity), Settings::silent(self.silent_after(probe)))];
         match (probe.quantity, vessel.kind) {
             (Quantity::Temperature, _) => {
                 if let Some(band) = vessel.band {

@@ -4,6 +4,7 @@ use super::tracked::Tracked;
 use super::{Outcome, Room};
 use development::Changed;
 use ledger::{Entry, Event};
+use readings::MapEntry;
 use store::EntryRow;
 use units::{ClutchId, Day0, Span, Time};
 use web::keeper::{NewClutch, Record, Trouble};
@@ -17,6 +18,10 @@ pub enum Wish {
     OpenClutch(NewClutch),
     /// Something seen or done.
     Record(ClutchId, Record),
+    /// An entry for the topic map.
+    Claim(Box<MapEntry>),
+    /// A claimed entry is to leave the map.
+    Release(u64),
 }
 
 /// A time a little ahead is a slip between two clocks; more than this is a slip of the pen.
@@ -30,6 +35,8 @@ impl Room {
     pub fn wish(&mut self, wish: Wish, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
         match wish {
             Wish::Acknowledge(id) => self.acknowledge(&id, by, now, out),
+            Wish::Claim(entry) => self.claim(*entry, by, now, out),
+            Wish::Release(claim) => self.release(claim, by, now, out),
             Wish::OpenClutch(new) => {
                 let event = self.opening(new, now)?;
                 self.enter(event, by, now, out)

@@ -5,25 +5,31 @@
 
 mod air;
 mod alarm;
+mod claims;
 mod command;
 mod delivery;
+mod devices;
+mod hearing;
 mod night;
 mod page;
 mod past;
 mod setup;
 mod tracked;
+mod unmapped;
 mod urgent;
 mod view;
 mod water;
 
+pub(crate) use claims::NOTE as CLAIMS_NOTE;
 pub use command::Wish;
+pub(crate) use devices::NOTE as DEVICES_NOTE;
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
 pub use setup::Setup;
 
 use air::AirLog;
 use alarms::{Condition, Panel};
 use ledger::Account;
-use readings::{Decoded, Flags, Judge, Message, Reading, Refusal, Verdict};
+use readings::{Decoded, Flags, Judge, MapError, Message, Raw, Reading, Reason, Refusal, TopicMap, Verdict};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use store::{Batch, ReadingRow, RefusalRow};
@@ -56,6 +62,13 @@ pub struct Announcement {
 #[derive(Debug)]
 pub struct Room {
     setup: Arc<Setup>,
+    map: Arc<TopicMap>,
+    claims: Vec<claims::Claim>,
+    /// What was asked of the broker when the service started.
+    subscribed: Vec<String>,
+    hearing: BTreeMap<ProbeKey, hearing::Hearing>,
+    devices: BTreeMap<String, devices::Device>,
+    unmapped: unmapped::Unmapped,
     judge: Judge,
     panel: Panel,
     account: Account,
@@ -76,8 +89,18 @@ pub struct Room {
 
 impl Room {
     /// An empty room; [`Room::restore`] fills it from a store.
-    pub fn new(setup: Arc<Setup>) -> Self {
-        Self {
+    ///
+    /// # Errors
+    /// [`MapError`] when the topic map does not hold together.
+    pub fn new(setup: Arc<Setup>) -> Result<Self, MapError> {
+        let map = claims::configured(&setup.room, &setup.maps)?;
+        Ok(Self {
+            subscribed: map.filters(&setup.listen),
+            map: Arc::new(map),
+            claims: Vec::new(),
+            hearing: BTreeMap::new(),
+            devices: BTreeMap::new(),
+            unmapped: unmapped::Unmapped::default(),
             setup,
             judge: Judge::new(),
             panel: Panel::new(),
@@ -93,7 +116,7 @@ impl Room {
             wanted: BTreeSet::new(),
             next_entry: 1,
             progress: None,
-        }
+        })
     }
 
     /// What the room is made of.
@@ -108,31 +131,59 @@ impl Room {
 
     /// One message that came in.
     pub fn message(&mut self, message: &Message<'_>, now: Time, out: &mut Outcome) {
-        for decoded in self.setup.clone().map.decode(message) {
+        let map = self.map.clone();
+        for decoded in map.decode(message) {
             match decoded {
                 Decoded::Nothing => {}
-                Decoded::Refused(refusal) => self.refuse(refusal, out),
+                Decoded::Availability { device, online } => self.device_says(&device, online, now, out),
+                Decoded::Alive { device } => self.device_alive(&device, message.retained, now),
+                Decoded::Refused(refusal) => self.refuse_message(refusal, message, out),
                 Decoded::Value(raw) if self.setup.vessel(&raw.probe.vessel).is_none() => {
-                    self.refuse(Refusal::unmapped(message, &raw.probe.vessel), out);
+                    self.refuse_message(Refusal::unmapped(message, &raw.probe.vessel), message, out);
                 }
-                Decoded::Value(raw) => {
-                    let probe = raw.probe.clone();
-                    match self.judge.judge(raw, message.retained, message.received) {
-                        Verdict::Accept(readings) => {
-                            for r in readings {
-                                self.accept(&r, now, out);
-                            }
-                        }
-                        Verdict::Refuse(refusal) => self.refuse(refusal, out),
-                        Verdict::Hold => {}
-                    }
-                    if let Some(refusal) = self.judge.take_dropped(&probe) {
-                        self.refuse(refusal, out);
-                    }
-                    self.keep_held(&probe, out);
-                }
+                Decoded::Value(raw) => self.value(raw, message, now, out),
             }
         }
+    }
+
+    fn refuse_message(&mut self, refusal: Refusal, message: &Message<'_>, out: &mut Outcome) {
+        if refusal.reason == Reason::UnmappedTopic {
+            self.unmapped.note(message);
+        } else if let Some(hearing) = refusal.place.parse().ok().and_then(|p| self.hearing.get_mut(&p)) {
+            hearing.message = hearing.message.max(Some(message.received).filter(|_| !message.retained));
+        }
+        self.refuse(refusal, out);
+    }
+
+    fn value(&mut self, raw: Raw, message: &Message<'_>, now: Time, out: &mut Outcome) {
+        let probe = raw.probe.clone();
+        if let Some(hearing) = self.hearing(&probe) {
+            hearing.heard(&raw, message.retained, message.received);
+        }
+        match self.judge.judge(raw, message.retained, message.received) {
+            Verdict::Accept(readings) => {
+                for r in readings {
+                    self.accept(&r, now, out);
+                }
+            }
+            Verdict::Refuse(refusal) => self.refuse(refusal, out),
+            Verdict::Hold => {}
+        }
+        if let Some(refusal) = self.judge.take_dropped(&probe) {
+            self.refuse(refusal, out);
+        }
+        self.keep_held(&probe, out);
+    }
+
+    /// `None` past the number of probes that one judge knows: a publisher that invents marks must not fill the memory.
+    fn hearing(&mut self, probe: &ProbeKey) -> Option<&mut hearing::Hearing> {
+        if !self.hearing.contains_key(probe) {
+            if self.hearing.len() >= readings::MOST_PROBES {
+                return None;
+            }
+            self.hearing.insert(probe.clone(), hearing::Hearing::default());
+        }
+        self.hearing.get_mut(probe)
     }
 
     /// Ends a batch of messages or wishes: projections are renewed, and everything that changed goes into `out`.
@@ -153,6 +204,7 @@ impl Room {
     }
 
     fn refuse(&mut self, r: Refusal, out: &mut Outcome) {
+        let r = unmapped::bounded(r, &self.refusals);
         let reason = r.reason.word().to_owned();
         let entry = self.refusals.entry((r.place.clone(), reason.clone())).or_insert_with(|| RefusalView {
             place: r.place.clone(),
@@ -171,6 +223,9 @@ impl Room {
         let row = row_of(r);
         self.note_course(r);
         self.note_live(&row);
+        if let Some(hearing) = self.hearing(&r.probe).filter(|_| r.fresh) {
+            hearing.accepted(r.time);
+        }
         if r.fresh && r.probe.mark.is_none() {
             self.watch(&r.probe, now);
             let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, r.value, now);

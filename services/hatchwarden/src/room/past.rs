@@ -32,6 +32,10 @@ pub struct Past {
     pub refusals: Vec<RefusalCount>,
     /// Readings that wait for a second one: the value of [`held_note`] of each probe.
     pub held: Vec<String>,
+    /// Entries claimed for the topic map.
+    pub claims: Option<String>,
+    /// What devices have said of themselves.
+    pub devices: Option<String>,
 }
 
 /// Temperatures that a clutch needs to have its course built again.
@@ -54,7 +58,9 @@ impl Room {
     /// # Errors
     /// Words naming the record that cannot be understood.
     pub fn restore(setup: Arc<Setup>, past: Past, now: Time) -> Result<Self, String> {
-        let mut room = Self::new(setup);
+        let mut room = Self::new(setup).map_err(|e| e.to_string())?;
+        past.claims.as_deref().map_or(Ok(()), |note| room.restore_claims(note))?;
+        past.devices.as_deref().map_or(Ok(()), |note| room.restore_devices(note))?;
         for row in past.entries {
             room.restore_entry(row)?;
         }
@@ -72,6 +78,7 @@ impl Room {
         }
         room.restore_projections(past.projections, past.shifts)?;
         room.refusals = past.refusals.into_iter().map(refusal_view).collect();
+        room.restore_unmapped();
         room.watch_all(now);
         room.unwatch_empty(now, &mut Outcome::default());
         for row in
@@ -97,6 +104,9 @@ impl Room {
     fn restore_probe(&mut self, rows: &[ReadingRow]) {
         for row in rows {
             self.judge.remember(&super::reading_of(row));
+            if let Some(hearing) = self.hearing(&row.probe) {
+                hearing.restored(row);
+            }
             if row.fresh {
                 let heard = self.newest_fresh.entry(row.probe.clone()).or_insert(row.received);
                 *heard = row.received.max(*heard);
@@ -105,6 +115,13 @@ impl Room {
         if let Some(row) = rows.last() {
             self.last.insert(row.probe.clone(), row.clone());
         }
+    }
+
+    /// What was heard on topics that are still not mapped.
+    fn restore_unmapped(&mut self) {
+        self.unmapped.restore(self.refusals.values());
+        let map = self.map.clone();
+        self.unmapped.retain(|topic| !map.entries().any(|e| readings::matches(&e.topic, topic)));
     }
 
     fn restore_day(&mut self, probe: &ProbeKey, points: &[(Time, f64)]) {

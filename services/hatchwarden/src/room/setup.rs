@@ -1,9 +1,9 @@
 //! What a room is made of, as the installer set it.
 
-use crate::config::{Config, Vessel};
+use crate::config::{Config, Vessel, WayIn};
 use chrono_tz::Tz;
 use development::SpeciesTable;
-use readings::{MapError, TopicMap};
+use readings::{MapEntry, MapError};
 use units::{RoomId, Time, VesselId};
 
 /// Everything about the room that does not change while the service runs.
@@ -17,8 +17,12 @@ pub struct Setup {
     pub vessels: Vec<Vessel>,
     /// Species entries.
     pub species: SpeciesTable,
-    /// Which topics mean what.
-    pub map: TopicMap,
+    /// Which topics mean what, as the installer wrote it.
+    pub maps: Vec<MapEntry>,
+    /// Filters that are heard beside those of the map.
+    pub listen: Vec<String>,
+    /// What is heard whatever is subscribed: everything at our own front door, nothing at a broker.
+    pub hears: Vec<String>,
     /// Whether alarms also go to a webhook.
     pub webhook: bool,
 }
@@ -29,12 +33,18 @@ impl Setup {
     /// # Errors
     /// [`MapError`] when the topic map does not hold together.
     pub fn new(config: &Config, species: SpeciesTable) -> Result<Self, MapError> {
+        super::claims::configured(&config.room, &config.maps)?;
         Ok(Self {
             room: config.room.clone(),
             zone: config.zone,
             vessels: config.vessels.clone(),
             species,
-            map: TopicMap::new(config.room.clone(), config.maps.clone())?,
+            maps: config.maps.clone(),
+            listen: config.listen.clone(),
+            hears: match config.way_in {
+                WayIn::FrontDoor(_) => vec!["#".to_owned()],
+                WayIn::Broker(_) => Vec::new(),
+            },
             webhook: config.webhook.is_some(),
         })
     }

@@ -3,7 +3,7 @@
 use super::Room;
 use alarms::{Alarm, Condition, Context};
 use ledger::Clutch;
-use units::{Span, Time, VesselId};
+use units::{ProbeKey, Span, Time, VesselId};
 
 impl Room {
     /// The clutch that has the least time when something is wrong at a vessel: in it, or in what hangs in it.
@@ -40,7 +40,14 @@ impl Room {
             count: clutch.and_then(|c| c.alive).unwrap_or(0),
             celsius: clutch.and_then(|c| self.water_now(c)),
             trouble: self.troubles.get(&alarm.key.condition).cloned().unwrap_or_default(),
+            gone: self.gone_device(alarm),
         }
+    }
+
+    /// The device of a silent probe, if it has said that it is gone.
+    fn gone_device(&self, alarm: &Alarm) -> Option<String> {
+        let (vessel, quantity) = alarm.key.vessel.clone().zip(alarm.key.quantity)?;
+        self.gone(&ProbeKey::new(vessel, quantity)).map(str::to_owned)
     }
 
     /// Since when a tumbler's air alarm stands.

@@ -50,7 +50,7 @@ impl Room {
         Heard { probes: self.last.len(), silent, newest }
     }
 
-    fn is_silent(&self, probe: &ProbeKey) -> bool {
+    pub(super) fn is_silent(&self, probe: &ProbeKey) -> bool {
         self.panel.is_silent(&probe.vessel, probe.quantity)
     }
 

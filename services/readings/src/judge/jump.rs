@@ -4,12 +4,7 @@
 //! it: then somebody has changed the water, or the probe was moved, and both are accepted.
 
 use super::memory::{Memory, Seen};
-use units::{Quantity, Span, Time};
-
-/// Furthest that water may move within [`WITHIN`], in kelvin.
-const MAX_STEP: f64 = 2.0;
-/// After a longer gap a step is no jump.
-const WITHIN: Span = Span::seconds(30);
+use units::{Span, Time};
 
 /// How a fresh reading fits its neighbours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -22,13 +17,10 @@ pub(super) enum Fit {
     Bad,
 }
 
-/// Compares a fresh reading with its neighbours in time.
-pub(super) fn fit(memory: &Memory, quantity: Quantity, time: Time, value: f64) -> Fit {
-    if quantity != Quantity::Temperature {
-        return Fit::Good;
-    }
+/// Compares a fresh reading with its neighbours in time: within `within` of each other they may differ by `step`.
+pub(super) fn fit(memory: &Memory, time: Time, value: f64, (step, within): (f64, Span)) -> Fit {
     let near =
-        |s: Option<&Seen>| s.filter(|s| (s.time - time).abs() <= WITHIN).map(|s| agree(s.value, value));
+        |s: Option<&Seen>| s.filter(|s| (s.time - time).abs() <= within).map(|s| agree(s.value, value, step));
     let (before, after) = memory.around(time);
     match (near(before), near(after)) {
         (Some(true), _) | (_, Some(true)) | (None, None) => Fit::Good,
@@ -38,6 +30,6 @@ pub(super) fn fit(memory: &Memory, quantity: Quantity, time: Time, value: f64) -
 }
 
 /// Whether two readings lie at one level.
-pub(super) fn agree(a: f64, b: f64) -> bool {
-    (a - b).abs() <= MAX_STEP
+pub(super) fn agree(a: f64, b: f64, step: f64) -> bool {
+    (a - b).abs() <= step
 }

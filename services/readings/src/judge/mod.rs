@@ -2,6 +2,7 @@
 
 mod jump;
 mod memory;
+mod outlier;
 mod probe;
 mod when;
 
@@ -12,7 +13,7 @@ use units::{ProbeKey, Time};
 
 /// Most probes that one judge knows. A room has some hundreds; the bound keeps a publisher that invents marks from
 /// filling the memory. Each takes at most about 50 KB.
-const MOST_PROBES: usize = 4_096;
+pub const MOST_PROBES: usize = 4_096;
 
 /// Knows the recent readings of every probe and judges what comes next. Pure: time comes with each message.
 ///
@@ -43,7 +44,7 @@ impl Judge {
     /// Judges a number. Ask [`Judge::take_held_change`] and [`Judge::take_dropped`] afterwards.
     ///
     /// In this order: the number itself; its time; a retained message without a believable time of its own; a
-    /// repeat; a jump.
+    /// repeat; an outlier, where the map asks; a jump.
     pub fn judge(&mut self, raw: Raw, retained: bool, received: Time) -> Verdict {
         if self.probes.len() >= MOST_PROBES && !self.probes.contains_key(&raw.probe) {
             return Verdict::Refuse(refusal(&raw.probe, raw.value, Reason::TooManyProbes, received));

@@ -2,10 +2,12 @@
 
 use super::jump::{self, Fit};
 use super::memory::{Memory, Seen};
+use super::outlier::Recent;
 use super::when::{MOST_AHEAD, When, backfill};
 use super::{Verdict, refusal};
-use crate::{Flags, Raw, Reading, Reason, Refusal, TimeSource, plausible};
-use units::{Quantity, Span, Time};
+use crate::{Flags, OwnTime, Raw, Reading, Reason, Refusal, Rules, TimeSource, plausible};
+use std::borrow::Cow;
+use units::{Span, Time};
 
 /// What is known of one probe.
 #[derive(Debug, Default)]
@@ -16,16 +18,19 @@ pub(super) struct Probe {
     held: Option<Reading>,
     held_changed: bool,
     dropped: Option<Refusal>,
+    recent: Recent,
 }
 
 impl Probe {
-    pub(super) fn judge(&mut self, raw: Raw, retained: bool, received: Time) -> Verdict {
-        match self.reading(raw, retained, received) {
+    pub(super) fn judge(&mut self, mut raw: Raw, retained: bool, received: Time) -> Verdict {
+        let given = raw.rules.take();
+        let rules = given.as_deref().map_or_else(|| Cow::Owned(Rules::of(raw.probe.quantity)), Cow::Borrowed);
+        match self.reading(raw, retained, received, &rules) {
             Err(refusal) => Verdict::Refuse(refusal),
-            Ok(reading) if reading.fresh && reading.probe.quantity == Quantity::Temperature => {
-                self.settle(reading)
-            }
-            Ok(reading) => self.accept(vec![reading]),
+            Ok(reading) => match rules.max_step.filter(|_| reading.fresh) {
+                Some(step) => self.settle(reading, step),
+                None => self.accept(vec![reading]),
+            },
         }
     }
 
@@ -49,11 +54,17 @@ impl Probe {
     }
 
     /// A reading with its time, if the number can stand and is no repeat.
-    fn reading(&mut self, raw: Raw, retained: bool, received: Time) -> Result<Reading, Refusal> {
+    fn reading(
+        &mut self,
+        raw: Raw,
+        retained: bool,
+        received: Time,
+        rules: &Rules,
+    ) -> Result<Reading, Refusal> {
         let fail = |reason| refusal(&raw.probe, raw.value, reason, received);
         // Decoding has checked this; a number from elsewhere must not slip in.
-        plausible::check(raw.probe.quantity, raw.value).map_err(fail)?;
-        let When { mut time, flags } = When::new(raw.own_time, received);
+        plausible::check(raw.probe.quantity, rules.hard_band, raw.value).map_err(fail)?;
+        let When { mut time, flags } = When::new(believable(raw.own_time, retained), received);
         let own = When { time, flags }.is_own();
         if retained && !own {
             return Err(fail(Reason::RetainedNotFresh));
@@ -62,13 +73,24 @@ impl Probe {
             time = self.free_time(received).ok_or_else(|| fail(Reason::TooFrequent))?;
         }
         let fresh = !retained && !flags.contains(Flags::BACKFILL);
+        let flags = if retained { flags | Flags::RETAINED_NOT_FRESH } else { flags };
         let (value, sequence, time_source) = (raw.value, raw.sequence, flags.time_source());
         let reading =
             Reading { probe: raw.probe, time, value, received, sequence, fresh, time_source, flags };
         if self.is_repeat(&reading) {
             return Err(refusal(&reading.probe, value, Reason::Duplicate, received));
         }
+        self.is_no_outlier(&reading, rules)?;
         Ok(reading)
+    }
+
+    /// Late readings come in any order, so only fresh ones are compared.
+    fn is_no_outlier(&mut self, new: &Reading, rules: &Rules) -> Result<(), Refusal> {
+        let Some(rule) = rules.outliers.filter(|_| new.fresh) else { return Ok(()) };
+        match self.recent.is_outlier(new.value, rule) {
+            Some(true) => Err(refusal(&new.probe, new.value, Reason::Outlier, new.received)),
+            _ => Ok(()),
+        }
     }
 
     /// A time of arrival that no reading has yet. Several of one millisecond follow each other by a millisecond,
@@ -100,8 +122,8 @@ impl Probe {
     }
 
     /// Looks for a jump, and for what the reading says about one that is held.
-    fn settle(&mut self, new: Reading) -> Verdict {
-        if let Some(held) = self.held.take_if(|h| jump::agree(h.value, new.value)) {
+    fn settle(&mut self, new: Reading, step: (f64, Span)) -> Verdict {
+        if let Some(held) = self.held.take_if(|h| jump::agree(h.value, new.value, step.0)) {
             self.held_changed = true;
             return self.confirm(held, new);
         }
@@ -110,7 +132,7 @@ impl Probe {
             self.held_changed = true;
             self.dropped = Some(refusal(&held.probe, held.value, Reason::TooFastChange, held.received));
         }
-        match jump::fit(&self.memory, new.probe.quantity, new.time, new.value) {
+        match jump::fit(&self.memory, new.time, new.value, step) {
             Fit::Good => self.accept(vec![new]),
             Fit::Wait if self.held.is_none() => {
                 self.held = Some(new);
@@ -145,4 +167,9 @@ impl Probe {
             self.last_arrival = Some((r.received, r.time));
         }
     }
+}
+
+/// An age counts back from arrival, and when a retained message was sent nobody knows.
+fn believable(own: Option<OwnTime>, retained: bool) -> Option<OwnTime> {
+    own.filter(|own| !(retained && matches!(own, OwnTime::Ago(_))))
 }

@@ -1,10 +1,13 @@
 //! An invented room for tests and for the preview: calm, or with an alarm.
 #![allow(clippy::unwrap_used, missing_docs, dead_code, unreachable_pub, reason = "test code")]
 
+use readings::trial::Tried;
+use readings::{Format, MapEntry};
 use std::sync::{Arc, Mutex};
 use tokio::sync::watch;
 use units::*;
 use web::keeper::*;
+use web::probes::*;
 use web::view::*;
 
 pub fn t(text: &str) -> Time {
@@ -349,7 +352,82 @@ impl Keeper for FakeKeeper {
         };
         self.say(format!("record {clutch} {what:?} by {by}"), answer)
     }
+    fn probes(&self) -> Answer<ProbesView> {
+        self.say("probes".into(), Ok(probes()))
+    }
+    fn try_entry(&self, trial: Trial) -> Answer<Vec<Tried>> {
+        let said = format!("try {} on {:?}", trial.entry.topic, trial.payload);
+        let tried = Tried {
+            place: Some("V2/temperature".into()),
+            outcome: "reading",
+            value: Some(26.87),
+            unit: Some("°C".into()),
+            time_source: Some("arrival"),
+            time: Some(now()),
+            flag: None,
+            reason: None,
+        };
+        self.say(said, Ok(vec![tried]))
+    }
+    fn claim(&self, entry: MapEntry, by: String) -> Answer<u64> {
+        if entry.vessel.is_none() {
+            let reason = "is missing; name the vessel it measures".to_owned();
+            return self.say("refused".into(), Err(Trouble::Refused { field: "vessel".into(), reason }));
+        }
+        self.say(format!("claim {} by {by}", serde_json::to_string(&entry).unwrap()), Ok(3))
+    }
+    fn release(&self, claim: u64, by: String) -> Answer<()> {
+        self.say(format!("release {claim} by {by}"), Ok(()))
+    }
     fn not_ready(&self) -> Option<String> {
         self.unready.clone()
+    }
+}
+
+/// A probe that is heard, one that is silent with its device, two topics that are not mapped, one claimed.
+pub fn probes() -> ProbesView {
+    let probe = |name: &str, ago: i64, silent: bool, device: &str| ProbeView {
+        probe: name.parse().unwrap(),
+        value: Some(26.81),
+        unit: Unit::Celsius,
+        last_message: Some(now() - Span::seconds(ago)),
+        last_accepted: Some(now() - Span::seconds(ago + 20)),
+        every: Some(Span::seconds(60)),
+        every_from: RhythmFrom::Learnt,
+        silent_after: Span::minutes(3),
+        silent,
+        device: device.to_owned(),
+    };
+    let unmapped = |topic: &str, count: u64, payload: &str| UnmappedView {
+        topic: topic.to_owned(),
+        count,
+        last: now() - Span::seconds(8),
+        retained: false,
+        payload: payload.to_owned(),
+    };
+    let entry = MapEntry {
+        topic: "rack/n7/state".into(),
+        vessel: Some("V1".into()),
+        quantity: Some(Quantity::Temperature),
+        format: Format::Json,
+        pointer: Some("/t".into()),
+        ..MapEntry::default()
+    };
+    ProbesView {
+        probes: vec![probe("V1/temperature", 12, false, "n7"), probe("TU2/air-flow", 1_300, true, "n8")],
+        devices: vec![DeviceView {
+            name: "n8".into(),
+            online: Some(false),
+            since: Some(now() - Span::minutes(21)),
+            last_message: Some(now() - Span::minutes(21)),
+            probes: vec!["TU2/air-flow".parse().unwrap()],
+        }],
+        unmapped: vec![unmapped("rack/n9/<b>", 41, r#"{"t":26.87}"#), unmapped("attic/t", 1, "26.9")],
+        map: vec![EntryView {
+            claim: Some(3),
+            entry,
+            by: Some("Mara".into()),
+            at: Some(now() - Span::days(2)),
+        }],
     }
 }

@@ -1,0 +1,113 @@
+//! Devices and what they say of themselves. Nothing follows from it for air or water.
+
+use super::{Outcome, Room};
+use serde_json::json;
+use std::collections::BTreeMap;
+use units::{ProbeKey, Time};
+use web::probes::DeviceView;
+
+/// Name of the note under which the words of devices are kept.
+pub(crate) const NOTE: &str = "devices";
+/// Most devices that are known; a publisher that invents names must not fill the memory.
+const MOST: usize = 1_000;
+
+/// One device.
+#[derive(Debug, Default, Clone, PartialEq)]
+pub(crate) struct Device {
+    /// Whether it says that it is connected, and since when.
+    said: Option<(bool, Time)>,
+    /// Its last sign of life that was no reading.
+    alive: Option<Time>,
+}
+
+impl Room {
+    /// A device has said that it comes or goes. When it goes, its probes are silent at once.
+    pub(super) fn device_says(&mut self, name: &str, online: bool, now: Time, out: &mut Outcome) {
+        let Some(device) = self.device(name) else { return };
+        if device.said.is_some_and(|(was, _)| was == online) {
+            return;
+        }
+        device.said = Some((online, now));
+        out.batch.notes.push((NOTE.to_owned(), self.devices_note()));
+        if online {
+            return;
+        }
+        for probe in self.probes_of(name) {
+            let moved = self.panel.gone(&probe.vessel, probe.quantity, now);
+            self.note_transitions(&moved, now, out);
+        }
+    }
+
+    /// A sign of life that is no reading.
+    pub(super) fn device_alive(&mut self, name: &str, retained: bool, now: Time) {
+        if let Some(device) = self.device(name).filter(|_| !retained) {
+            device.alive = Some(now);
+        }
+    }
+
+    fn device(&mut self, name: &str) -> Option<&mut Device> {
+        if self.devices.len() >= MOST && !self.devices.contains_key(name) {
+            return None;
+        }
+        Some(self.devices.entry(name.to_owned()).or_default())
+    }
+
+    /// The device of a probe: as the map names it, else the one that publishes for its vessel.
+    pub(super) fn device_of<'a>(&'a self, probe: &'a ProbeKey) -> &'a str {
+        let named = self.hearing.get(probe).and_then(|h| h.device.as_deref());
+        named.unwrap_or(probe.vessel.as_str())
+    }
+
+    /// The device of a probe, if it has said that it is gone.
+    pub(super) fn gone<'a>(&'a self, probe: &'a ProbeKey) -> Option<&'a str> {
+        let name = self.device_of(probe);
+        self.devices.get(name).and_then(|d| d.said).filter(|(online, _)| !online).map(|_| name)
+    }
+
+    fn probes_of(&self, device: &str) -> Vec<ProbeKey> {
+        let watched = self.newest_fresh.keys().filter(|p| p.mark.is_none());
+        watched.filter(|p| self.device_of(p) == device).cloned().collect()
+    }
+
+    fn devices_note(&self) -> String {
+        let said: BTreeMap<&str, (bool, Time)> =
+            self.devices.iter().filter_map(|(n, d)| Some((n.as_str(), d.said?))).collect();
+        json!(said).to_string()
+    }
+
+    /// Takes in what the devices had said before a restart.
+    pub(super) fn restore_devices(&mut self, note: &str) -> Result<(), String> {
+        let said: BTreeMap<String, (bool, Time)> =
+            serde_json::from_str(note).map_err(|e| format!("note {NOTE}: {e}"))?;
+        let device = |said| Device { said: Some(said), alive: None };
+        self.devices = said.into_iter().map(|(name, s)| (name, device(s))).collect();
+        Ok(())
+    }
+
+    pub(super) fn device_views(&self) -> Vec<DeviceView> {
+        let mut all: BTreeMap<&str, DeviceView> = BTreeMap::new();
+        let blank = |name: &str| DeviceView {
+            name: name.to_owned(),
+            online: None,
+            since: None,
+            last_message: None,
+            probes: Vec::new(),
+        };
+        for (name, device) in &self.devices {
+            let view = all.entry(name).or_insert_with(|| blank(name));
+            (view.online, view.since) = device.said.unzip();
+            view.last_message = device.alive;
+        }
+        for (probe, hearing) in &self.hearing {
+            let name = self.device_of(probe);
+            // A vessel's own device is listed only once it has said something.
+            if hearing.device.is_none() && !self.devices.contains_key(name) {
+                continue;
+            }
+            let view = all.entry(name).or_insert_with(|| blank(name));
+            view.last_message = view.last_message.max(hearing.message);
+            view.probes.push(probe.clone());
+        }
+        all.into_values().collect()
+    }
+}

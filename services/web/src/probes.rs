@@ -1,0 +1,98 @@
+//! What the page shows of probes, their devices, and the topics that nobody has mapped.
+
+use readings::MapEntry;
+use serde::Serialize;
+use units::{ProbeKey, Span, Time, Unit};
+
+/// Probes, devices, the map, and what is not mapped.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct ProbesView {
+    /// Probes that have been heard.
+    pub probes: Vec<ProbeView>,
+    /// Devices that have spoken of themselves or are named in the map.
+    pub devices: Vec<DeviceView>,
+    /// Topics without an entry, the one heard last first.
+    pub unmapped: Vec<UnmappedView>,
+    /// Entries of the map: those of the configuration, then those claimed on the page.
+    pub map: Vec<EntryView>,
+}
+
+/// One probe and its two clocks.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ProbeView {
+    /// Which.
+    pub probe: ProbeKey,
+    /// Its newest value.
+    pub value: Option<f64>,
+    /// Unit of the value.
+    pub unit: Unit,
+    /// When a message about it last came in: its device is alive.
+    pub last_message: Option<Time>,
+    /// When a reading of it was last accepted: the probe itself is alive.
+    pub last_accepted: Option<Time>,
+    /// Time between two readings.
+    pub every: Option<Span>,
+    /// How that is known.
+    pub every_from: RhythmFrom,
+    /// How long it may be silent.
+    pub silent_after: Span,
+    /// Whether it is silent.
+    pub silent: bool,
+    /// The device that sends it.
+    pub device: String,
+}
+
+/// How the time between two readings is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RhythmFrom {
+    /// Not yet.
+    Unknown,
+    /// The median of what came in.
+    Learnt,
+    /// The device or its map entry says so.
+    Told,
+}
+
+/// One device.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct DeviceView {
+    /// Its name.
+    pub name: String,
+    /// Whether it says that it is connected, if it says anything.
+    pub online: Option<bool>,
+    /// Since when it has said so.
+    pub since: Option<Time>,
+    /// When a message of it last came in.
+    pub last_message: Option<Time>,
+    /// Its probes.
+    pub probes: Vec<ProbeKey>,
+}
+
+/// One topic that nobody has mapped.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct UnmappedView {
+    /// The topic.
+    pub topic: String,
+    /// How often it was heard.
+    pub count: u64,
+    /// When last.
+    pub last: Time,
+    /// Whether the last message had been kept by the broker.
+    pub retained: bool,
+    /// Beginning of the last payload as text.
+    pub payload: String,
+}
+
+/// One entry of the map.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct EntryView {
+    /// Number of the claim; none for an entry of the configuration.
+    pub claim: Option<u64>,
+    /// The entry.
+    pub entry: MapEntry,
+    /// Who claimed it.
+    pub by: Option<String>,
+    /// When.
+    pub at: Option<Time>,
+}
