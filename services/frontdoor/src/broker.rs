@@ -3,11 +3,13 @@
 use crate::checks::{Fault, code, filter_allowed};
 use crate::connect::Connect;
 use crate::counts::{Counters, Counts};
+use crate::gate::Gate;
 use crate::link::{Close, Link};
 use crate::message::{Outgoing, Will};
 use crate::packet::{Filter, Options, Version};
 use crate::publish::Publish;
 use crate::retained::Retained;
+use crate::rights::Rights;
 use crate::session::{Session, Terms};
 use crate::settings::Limits;
 use crate::trie::Trie;
@@ -23,6 +25,7 @@ use tokio::time::Instant;
 pub(crate) struct Broker {
     pub(crate) limits: Limits,
     pub(crate) counters: Counters,
+    pub(crate) gate: Gate,
     pub(crate) consumer: mpsc::Sender<Publish>,
     tables: RwLock<Tables>,
     assigned: AtomicU64,
@@ -69,13 +72,14 @@ pub(crate) struct Attached {
 }
 
 impl Broker {
-    pub(crate) fn new(limits: Limits, consumer: mpsc::Sender<Publish>) -> Self {
+    pub(crate) fn new(limits: Limits, gate: Gate, consumer: mpsc::Sender<Publish>) -> Self {
         let retained = Retained::new(limits.retained, limits.retained_bytes);
         let tables =
             Tables { clients: HashMap::new(), subscriptions: Trie::default(), retained, next_key: 0 };
         Broker {
             limits,
             counters: Counters::default(),
+            gate,
             consumer,
             tables: RwLock::new(tables),
             assigned: AtomicU64::new(0),
@@ -106,9 +110,19 @@ impl Broker {
         }
     }
 
-    /// Lets a client in: finds or makes its session and closes the connection that had it.
-    pub(crate) fn attach(&self, connect: &Connect, link: &Arc<Link>) -> Result<Attached, Fault> {
+    /// Lets a client in that has these rights: finds or makes its session and closes the connection that had it.
+    pub(crate) fn attach(
+        &self,
+        connect: &Connect,
+        rights: &Arc<Rights>,
+        link: &Arc<Link>,
+    ) -> Result<Attached, Fault> {
         let mut tables = self.write();
+        if tables.clients.get(&connect.client).is_some_and(|e| e.session.rights.user != rights.user) {
+            tracing::warn!(client = %connect.client, user = rights.name(),
+                "connection refused: the client id belongs to another user's session; give every device its own");
+            return Err(Fault { code: code::CLIENT_ID, why: "client id of another user" });
+        }
         let mut wills = Vec::new();
         let keeps =
             !connect.clean && tables.clients.get(&connect.client).is_some_and(|entry| entry.expiry > 0);
@@ -126,7 +140,7 @@ impl Broker {
         if !keeps {
             tables.remove(&connect.client);
         }
-        let session = tables.enter(connect);
+        let session = tables.enter(connect, rights);
         session.attach(Arc::clone(link), terms);
         Ok(Attached { session, present: keeps, wills })
     }
@@ -206,7 +220,14 @@ impl Broker {
     /// Subscribes, queues the retained messages, and returns one reason code for each filter.
     pub(crate) fn subscribe(&self, session: &Arc<Session>, version: Version, filters: &[Filter]) -> Vec<u8> {
         let mut tables = self.write();
-        filters.iter().map(|wanted| self.subscribe_one(&mut tables, session, version, wanted)).collect()
+        let mut one = |wanted: &Filter| {
+            self.subscribe_one(&mut tables, session, version, wanted).unwrap_or_else(|Fault { code, why }| {
+                self.counters.refused_subscription();
+                tracing::warn!(client = %session.client, filter = wanted.filter, code, why, "subscription refused");
+                code
+            })
+        };
+        filters.iter().map(&mut one).collect()
     }
 
     fn subscribe_one(
@@ -215,17 +236,17 @@ impl Broker {
         session: &Arc<Session>,
         version: Version,
         wanted: &Filter,
-    ) -> u8 {
-        if let Err(reason) = filter_allowed(&wanted.filter, version == Version::V5, &self.limits) {
-            tracing::warn!(client = %session.client, filter = wanted.filter, reason, "subscription refused");
-            return reason;
+    ) -> Result<u8, Fault> {
+        filter_allowed(&wanted.filter, version == Version::V5, &self.limits)
+            .map_err(|code| Fault { code, why: "not a filter that can be served" })?;
+        if !session.rights.may_subscribe(&wanted.filter) {
+            return Err(Fault { code: code::NOT_AUTHORIZED, why: "no permitted filter covers it" });
         }
         // A session that has been taken over or ended subscribes to nothing.
-        let Some(entry) = tables.entry(session) else { return 0x80 };
+        let over = Fault { code: 0x80, why: "the session is over" };
+        let entry = tables.entry(session).ok_or(over)?;
         if !entry.filters.contains(&wanted.filter) && entry.filters.len() >= self.limits.filters {
-            tracing::warn!(client = %session.client, filter = wanted.filter, limit = self.limits.filters,
-                "subscription refused: too many filters");
-            return code::QUOTA;
+            return Err(Fault { code: code::QUOTA, why: "limit of filters for one client" });
         }
         entry.filters.insert(wanted.filter.clone());
         let subscription = Subscription { session: Arc::clone(session), options: wanted.options };
@@ -238,7 +259,7 @@ impl Broker {
         if send {
             self.send_retained(tables, session, wanted);
         }
-        wanted.options.qos
+        Ok(wanted.options.qos)
     }
 
     fn send_retained(&self, tables: &Tables, session: &Session, wanted: &Filter) {
@@ -300,12 +321,12 @@ impl Tables {
         }
     }
 
-    fn enter(&mut self, connect: &Connect) -> Arc<Session> {
+    fn enter(&mut self, connect: &Connect, rights: &Arc<Rights>) -> Arc<Session> {
         let key = self.next_key;
         self.next_key += 1;
         let client = Arc::clone(&connect.client);
         let entry = self.clients.entry(client).or_insert_with_key(|client| Entry {
-            session: Arc::new(Session::new(Arc::clone(client), key)),
+            session: Arc::new(Session::new(Arc::clone(client), key, Arc::clone(rights))),
             filters: HashSet::new(),
             expiry: 0,
             away: None,

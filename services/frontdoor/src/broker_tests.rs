@@ -1,6 +1,7 @@
 //! Sessions over time: expiry, delayed wills, limits. No socket, no waiting.
 
 use super::*;
+use crate::access::{Device, Secret};
 use crate::message::Message;
 use crate::routing::Parts;
 use bytes::Bytes;
@@ -8,7 +9,7 @@ use std::time::Duration;
 
 fn broker(limits: Limits) -> Broker {
     // The receiver is dropped: nobody takes wills here, they are returned.
-    Broker::new(limits, mpsc::channel(1).0)
+    Broker::new(limits, Gate::anonymous(), mpsc::channel(1).0)
 }
 
 fn connect(client: &str, clean: bool, expiry: u32) -> Connect {
@@ -22,6 +23,8 @@ fn connect(client: &str, clean: bool, expiry: u32) -> Connect {
         receive_maximum: u16::MAX,
         packet_maximum: u32::MAX,
         will: None,
+        user: None,
+        password: None,
     }
 }
 
@@ -31,9 +34,15 @@ fn will(delay: u32) -> Option<Will> {
     Some(Will { client: "TU1".into(), message, retain: false, delay, expiry: None })
 }
 
+fn rights(user: Option<&str>) -> Arc<Rights> {
+    let Some(name) = user else { return Arc::new(Rights::everybody()) };
+    let (name, secret, all) = (name.to_owned(), Secret::new("s3"), vec!["#".to_owned()]);
+    Arc::new(Rights::of(&Device { name, secret, publish: all.clone(), subscribe: all }))
+}
+
 fn enter(broker: &Broker, clean: bool, expiry: u32) -> (Arc<Link>, Attached) {
     let link = Arc::new(Link::default());
-    let attached = broker.attach(&connect("TU1", clean, expiry), &link).unwrap();
+    let attached = broker.attach(&connect("TU1", clean, expiry), &rights(None), &link).unwrap();
     (link, attached)
 }
 
@@ -132,11 +141,45 @@ async fn takeover_publishes_a_will_at_once() {
 async fn persistent_sessions_are_bounded_and_the_refusal_is_seen() {
     let broker = broker(Limits { sessions: 1, ..Limits::default() });
     let link = Arc::new(Link::default());
-    assert!(broker.attach(&connect("TU1", false, 60), &link).is_ok());
-    let refused = broker.attach(&connect("TU2", false, 60), &link).unwrap_err();
+    assert!(broker.attach(&connect("TU1", false, 60), &rights(None), &link).is_ok());
+    let refused = broker.attach(&connect("TU2", false, 60), &rights(None), &link).unwrap_err();
     assert_eq!(refused.code, code::QUOTA);
-    assert!(broker.attach(&connect("TU3", true, 0), &link).is_ok(), "clean sessions are not counted");
-    assert!(broker.attach(&connect("TU1", true, 60), &link).is_ok(), "its own place is its own");
+    assert!(
+        broker.attach(&connect("TU3", true, 0), &rights(None), &link).is_ok(),
+        "clean sessions are not counted"
+    );
+    assert!(
+        broker.attach(&connect("TU1", true, 60), &rights(None), &link).is_ok(),
+        "its own place is its own"
+    );
+}
+
+#[tokio::test(start_paused = true)]
+async fn a_session_is_only_its_users_own() {
+    let broker = broker(Limits::default());
+    let (first, second) = (Arc::new(Link::default()), Arc::new(Link::default()));
+    for clean in [false, true] {
+        let ours = connect("TU1", false, 60);
+        let attached = broker.attach(&ours, &rights(Some("tumbler")), &first).unwrap();
+        for stranger in [Some("lamp"), None] {
+            let refused = broker.attach(&connect("TU1", clean, 60), &rights(stranger), &second).unwrap_err();
+            assert_eq!(refused.code, code::CLIENT_ID);
+        }
+        assert!(
+            attached.session.link().is_some_and(|link| Arc::ptr_eq(&link, &first)),
+            "it was not taken over"
+        );
+        broker.detach(&attached.session, &first, Close::Gone, Instant::now());
+        assert!(
+            broker.attach(&connect("TU1", clean, 60), &rights(Some("lamp")), &second).is_err(),
+            "kept for its user"
+        );
+    }
+    broker.sweep(later(60));
+    assert!(
+        broker.attach(&connect("TU1", false, 60), &rights(Some("lamp")), &second).is_ok(),
+        "the session is over"
+    );
 }
 
 #[test]

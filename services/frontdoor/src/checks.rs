@@ -19,6 +19,7 @@ pub(crate) mod code {
     pub(crate) const PROTOCOL: u8 = 0x82;
     pub(crate) const VERSION: u8 = 0x84;
     pub(crate) const CLIENT_ID: u8 = 0x85;
+    pub(crate) const BAD_USER: u8 = 0x86;
     pub(crate) const NOT_AUTHORIZED: u8 = 0x87;
     pub(crate) const SHUTTING_DOWN: u8 = 0x8B;
     pub(crate) const AUTH_METHOD: u8 = 0x8C;

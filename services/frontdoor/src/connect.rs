@@ -1,5 +1,6 @@
 //! The first packet: CONNECT, which fixes the version and everything that holds for the connection.
 
+use crate::access::Secret;
 use crate::checks::{self, Fault, code};
 use crate::message::Will;
 use crate::packet::{Version, WillParts, refused, will};
@@ -7,6 +8,9 @@ use mqtt_protocol_core::mqtt::connection::RawPacket;
 use mqtt_protocol_core::mqtt::packet::{Property, v3_1_1, v5_0};
 use std::sync::Arc;
 use std::time::Duration;
+
+/// Most bytes of a client id; the standard asks for 23 at least.
+const CLIENT_BYTES: usize = 512;
 
 /// What a client asks for.
 #[derive(Debug)]
@@ -23,6 +27,8 @@ pub(crate) struct Connect {
     pub(crate) receive_maximum: u16,
     pub(crate) packet_maximum: u32,
     pub(crate) will: Option<Will>,
+    pub(crate) user: Option<Box<str>>,
+    pub(crate) password: Option<Secret>,
 }
 
 /// A CONNECT that is answered with a refusal, or not answered at all.
@@ -31,11 +37,13 @@ pub(crate) struct Refused {
     /// How to word the CONNACK; `None` = close without a word, as the standard wants for what is not MQTT.
     pub(crate) answer: Option<Version>,
     pub(crate) fault: Fault,
+    /// Already counted and logged by what refused it.
+    pub(crate) counted: bool,
 }
 
 impl Refused {
-    fn silent(fault: Fault) -> Self {
-        Refused { answer: None, fault }
+    pub(crate) fn silent(fault: Fault) -> Self {
+        Refused { answer: None, fault, counted: false }
     }
 }
 
@@ -47,8 +55,8 @@ pub(crate) fn decode(raw: &RawPacket, fresh_id: impl FnOnce() -> String) -> Resu
     checks::flags(1, raw.flags()).map_err(Refused::silent)?;
     let data = raw.data_as_slice();
     let version = version(data)?;
-    connect_flags(data).map_err(Refused::silent)?;
-    let refuse = |fault| Refused { answer: Some(version), fault };
+    connect_flags(version, data).map_err(Refused::silent)?;
+    let refuse = |fault| Refused { answer: Some(version), fault, counted: false };
     let connect = match version {
         Version::V311 => v311(raw, fresh_id),
         Version::V5 => v5(raw, fresh_id),
@@ -62,18 +70,22 @@ fn version(data: &[u8]) -> Result<Version, Refused> {
         [0, 4, b'M', b'Q', b'T', b'T', 4, ..] => Ok(Version::V311),
         [0, 4, b'M', b'Q', b'T', b'T', 5, ..] => Ok(Version::V5),
         [0, 4, b'M', b'Q', b'T', b'T', _, ..] | [0, 6, b'M', b'Q', b'I', b's', b'd', b'p', ..] => {
-            Err(Refused { answer: Some(Version::V311), fault: unknown })
+            Err(Refused { answer: Some(Version::V311), fault: unknown, counted: false })
         }
         _ => Err(Refused::silent(Fault::protocol("not MQTT"))),
     }
 }
 
 /// The flags byte must agree with itself; the crate reads it without judging it.
-fn connect_flags(data: &[u8]) -> Result<(), Fault> {
+fn connect_flags(version: Version, data: &[u8]) -> Result<(), Fault> {
     let Some(flags) = data.get(7) else { return Err(Fault::malformed("CONNECT cut short")) };
     let (will, will_qos, will_retain) = (flags & 4 != 0, (flags >> 3) & 3, flags & 0x20 != 0);
     if flags & 1 != 0 || will_qos == 3 || (!will && (will_qos != 0 || will_retain)) {
         return Err(Fault::malformed("CONNECT flags"));
+    }
+    let (user, password) = (flags & 0x80 != 0, flags & 0x40 != 0);
+    if version == Version::V311 && password && !user {
+        return Err(Fault::malformed("password without a user name"));
     }
     Ok(())
 }
@@ -85,7 +97,7 @@ fn v311(raw: &RawPacket, fresh_id: impl FnOnce() -> String) -> Result<Connect, F
     if packet.client_id().is_empty() && !clean {
         return Err(Fault { code: code::CLIENT_ID, why: "a session to keep needs a client id" });
     }
-    let (client, _) = client_id(packet.client_id(), fresh_id);
+    let (client, _) = client_id(packet.client_id(), fresh_id)?;
     let parts = packet.will_topic().map(|topic| WillParts {
         topic,
         payload: packet.will_payload().unwrap_or_default(),
@@ -96,6 +108,8 @@ fn v311(raw: &RawPacket, fresh_id: impl FnOnce() -> String) -> Result<Connect, F
     Ok(Connect {
         version: Version::V311,
         will: parts.map(|parts| will(&client, parts)).transpose()?,
+        user: packet.user_name().map(Into::into),
+        password: packet.password().map(Secret::new),
         client,
         assigned: false,
         clean,
@@ -112,7 +126,7 @@ fn v5(raw: &RawPacket, fresh_id: impl FnOnce() -> String) -> Result<Connect, Fau
     if packet.will_qos() as u8 > 1 {
         return Err(Fault { code: code::QOS, why: "will with QoS 2; the most is 1" });
     }
-    let (client, assigned) = client_id(packet.client_id(), fresh_id);
+    let (client, assigned) = client_id(packet.client_id(), fresh_id)?;
     let parts = packet.will_topic().map(|topic| WillParts {
         topic,
         payload: packet.will_payload().unwrap_or_default(),
@@ -123,6 +137,8 @@ fn v5(raw: &RawPacket, fresh_id: impl FnOnce() -> String) -> Result<Connect, Fau
     let mut connect = Connect {
         version: Version::V5,
         will: parts.map(|parts| will(&client, parts)).transpose()?,
+        user: packet.user_name().map(Into::into),
+        password: packet.password().map(Secret::new),
         client,
         assigned,
         clean: packet.clean_start(),
@@ -150,8 +166,12 @@ fn texts(client: &str, user: Option<&str>) -> Result<(), Fault> {
     checks::no_nul(user.unwrap_or_default())
 }
 
-fn client_id(given: &str, fresh_id: impl FnOnce() -> String) -> (Arc<str>, bool) {
-    if given.is_empty() { (fresh_id().into(), true) } else { (given.into(), false) }
+fn client_id(given: &str, fresh_id: impl FnOnce() -> String) -> Result<(Arc<str>, bool), Fault> {
+    // Client ids are kept with sessions and written to the log, so neither their size nor a line break is free.
+    if given.len() > CLIENT_BYTES || given.contains(char::is_control) {
+        return Err(Fault { code: code::CLIENT_ID, why: "client id too long or with a control character" });
+    }
+    Ok(if given.is_empty() { (fresh_id().into(), true) } else { (given.into(), false) })
 }
 
 /// One and a half times the keep-alive, as the standard says.

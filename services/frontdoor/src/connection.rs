@@ -4,17 +4,21 @@ use crate::broker::{Attached, Broker};
 use crate::checks::{Fault, code, topic_allowed};
 use crate::connect::{self, Connect};
 use crate::encode;
+use crate::gate::Badge;
 use crate::link::{Close, Link};
-use crate::packet::{self, Incoming, Packet, Version};
+use crate::packet::{self, Filter, Incoming, Packet, Version};
 use crate::publish::{Ack, Publish};
 use crate::reader::Reader;
+use crate::rights::Rights;
 use crate::routing::Parts;
 use crate::session::Session;
 use bytes::BytesMut;
+use std::net::IpAddr;
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite, AsyncWriteExt, ReadHalf, WriteHalf};
 use tokio::sync::mpsc::error::TrySendError;
+use tokio::task::yield_now;
 use tokio::time::{Instant, timeout, timeout_at};
 
 /// A write that gets nothing away for this long means that the client is stuck.
@@ -24,9 +28,14 @@ const FAREWELL: Duration = Duration::from_secs(1);
 /// A write buffer that has grown beyond this is not kept.
 const KEPT_BYTES: usize = 128 * 1024;
 
+/// Filters of one SUBSCRIBE that are looked at before other connections get their turn.
+const FILTERS_AT_ONCE: usize = 16;
+
 /// What must be undone when a connection ends, whichever way: also when its task panics.
 #[derive(Debug, Default)]
 pub(crate) struct Guest {
+    /// Where it comes from.
+    pub(crate) peer: Option<IpAddr>,
     pub(crate) link: Arc<Link>,
     pub(crate) session: OnceLock<Arc<Session>>,
 }
@@ -111,26 +120,46 @@ async fn greet<R: AsyncRead>(
     };
     let first = match first {
         Ok(first) => first,
-        Err(Close::Fault(fault)) => return Err(Some(connect::Refused { answer: None, fault })),
+        Err(Close::Fault(fault)) => return Err(Some(connect::Refused::silent(fault))),
         Err(_) => return Err(None),
     };
     let mut connect = connect::decode(&first, || broker.fresh_id())?;
     let answer = Some(connect.version);
+    let refuse = |fault| connect::Refused { answer, fault, counted: false };
+    let counted = |fault| connect::Refused { answer, fault, counted: true };
     if let Some(will) = &connect.will {
-        topic_allowed(&will.message.topic, &broker.limits)
-            .map_err(|fault| connect::Refused { answer, fault })?;
+        topic_allowed(&will.message.topic, &broker.limits).map_err(refuse)?;
     }
+    let badge =
+        Badge { peer: guest.peer, user: connect.user.as_deref(), password: connect.password.as_ref() };
+    let rights = broker.gate.sign_in(badge, &broker.counters).await.map_err(|fault| fault.map(counted))?;
+    will_permitted(broker, &connect, &rights).map_err(counted)?;
     guest.link.set_will(connect.will.take());
     let Attached { session, present, wills } =
-        broker.attach(&connect, &guest.link).map_err(|fault| connect::Refused { answer, fault })?;
+        broker.attach(&connect, &rights, &guest.link).map_err(refuse)?;
     // From here on the guest has something to undo.
     drop(guest.session.set(Arc::clone(&session)));
     for will in wills {
         broker.fire(will).await;
     }
     guest.link.reply(|out| encode::connack(out, &connect, present, &broker.limits));
-    tracing::info!(client = %connect.client, version = ?connect.version, present, "client connected");
+    let user = rights.name();
+    tracing::info!(client = %connect.client, user, version = ?connect.version, present, "client connected");
     Ok((connect, session))
+}
+
+/// The will is published later in the name of its user, so it must be permitted from the start.
+fn will_permitted(broker: &Broker, connect: &Connect, rights: &Rights) -> Result<(), Fault> {
+    let Some(will) = &connect.will else { return Ok(()) };
+    if rights.may_publish(&will.message.topic) {
+        return Ok(());
+    }
+    broker.counters.refused_publish();
+    if broker.gate.first_refusal(rights.name(), &will.message.topic) {
+        tracing::warn!(client = %connect.client, user = rights.name(), topic = &*will.message.topic,
+            "connection refused: its user may not publish to the topic of its will");
+    }
+    Err(Fault { code: code::NOT_AUTHORIZED, why: "will to a topic that its user may not publish to" })
 }
 
 async fn refuse<W: AsyncWrite>(
@@ -138,9 +167,11 @@ async fn refuse<W: AsyncWrite>(
     refusal: Option<connect::Refused>,
     output: &mut WriteHalf<W>,
 ) {
-    let Some(connect::Refused { answer, fault }) = refusal else { return };
-    broker.counters.refused();
-    tracing::warn!(code = fault.code, why = fault.why, "connection refused");
+    let Some(connect::Refused { answer, fault, counted }) = refusal else { return };
+    if !counted {
+        broker.counters.refused();
+        tracing::warn!(code = fault.code, why = fault.why, "connection refused");
+    }
     let mut out = BytesMut::new();
     if let Some(version) = answer {
         encode::connack_refused(&mut out, version, fault.code);
@@ -240,8 +271,9 @@ impl Talk<'_> {
             Packet::Puback(id) => self.session.acknowledged(id, &self.broker.limits),
             Packet::Pingreq => self.link.reply(encode::pingresp),
             Packet::Subscribe(id, filters) => {
-                let reasons = self.broker.subscribe(self.session, version, &filters);
+                let reasons = self.subscribe(&filters).await;
                 self.link.reply(|out| encode::suback(out, version, id, &reasons));
+                yield_now().await;
             }
             Packet::Unsubscribe(id, filters) => {
                 let reasons = self.broker.unsubscribe(self.session, &filters);
@@ -257,9 +289,27 @@ impl Talk<'_> {
         Ok(())
     }
 
+    /// One filter at a time: each may look through all retained messages, and others must get their turn in between. Not after
+    /// every filter, though: the SUBACK of an ordinary SUBSCRIBE goes out before the retained messages.
+    async fn subscribe(&self, filters: &[Filter]) -> Vec<u8> {
+        let mut reasons = Vec::with_capacity(filters.len());
+        for some in filters.chunks(FILTERS_AT_ONCE) {
+            if !reasons.is_empty() {
+                yield_now().await;
+            }
+            for one in some.chunks(1) {
+                reasons.extend(self.broker.subscribe(self.session, self.connect.version, one));
+            }
+        }
+        reasons
+    }
+
     async fn publish(&self, came: Incoming) -> Result<(), Close> {
         if let Err(fault) = topic_allowed(&came.topic, &self.broker.limits) {
-            return self.not_allowed(&came, fault);
+            return self.not_allowed(&came, fault).await;
+        }
+        if !self.session.rights.may_publish(&came.topic) {
+            return self.not_permitted(&came).await;
         }
         let ack = match came.qos {
             0 => Ack::none(),
@@ -283,14 +333,31 @@ impl Talk<'_> {
     }
 
     /// A 3.1.1 client cannot be told, so its connection ends; an MQTT 5 client gets the reason in its PUBACK.
-    fn not_allowed(&self, came: &Incoming, fault: Fault) -> Result<(), Close> {
+    async fn not_allowed(&self, came: &Incoming, fault: Fault) -> Result<(), Close> {
         if self.connect.version == Version::V311 {
             return Err(Close::Fault(fault));
         }
         self.broker.counters.refused();
         tracing::warn!(client = %self.connect.client, topic = came.topic, why = fault.why, "message refused");
+        self.refuse(came, fault.code).await
+    }
+
+    /// The connection stays. A 3.1.1 client cannot be told: its message is acknowledged and dropped [MQTT-3.3.5-2].
+    async fn not_permitted(&self, came: &Incoming) -> Result<(), Close> {
+        self.broker.counters.refused_publish();
+        let user = self.session.rights.name();
+        if self.broker.gate.first_refusal(user, &came.topic) {
+            tracing::warn!(client = %self.connect.client, user, topic = came.topic,
+                "messages refused: the user may not publish to this topic; give it the topic, or mend the device");
+        }
+        self.refuse(came, code::NOT_AUTHORIZED).await
+    }
+
+    /// Answers in its turn. Refusals take a place among the unacknowledged too: they wait behind them.
+    async fn refuse(&self, came: &Incoming, code: u8) -> Result<(), Close> {
         if came.qos > 0 {
-            self.link.refuse(came.id, fault.code);
+            self.room().await?;
+            self.link.refuse(came.id, code);
         }
         Ok(())
     }

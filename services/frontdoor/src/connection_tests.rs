@@ -1,6 +1,7 @@
 //! Connections scripted byte by byte, and those where time matters.
 
 use super::*;
+use crate::gate::Gate;
 use crate::settings::Limits;
 use bytes::Bytes;
 use tokio::sync::mpsc;
@@ -17,7 +18,7 @@ const PUBLISH: [u8; 8] = [0x32, 6, 0, 1, b't', 0, 7, b'x'];
 
 fn broker(limits: Limits) -> (Arc<Broker>, mpsc::Receiver<Publish>) {
     let (sender, receiver) = mpsc::channel(100);
-    (Arc::new(Broker::new(limits, sender)), receiver)
+    (Arc::new(Broker::new(limits, Gate::anonymous(), sender)), receiver)
 }
 
 fn start(broker: &Arc<Broker>, socket: tokio_test::io::Mock) -> tokio::task::JoinHandle<()> {

@@ -74,6 +74,7 @@ fn return_code(reason: u8) -> u8 {
         crate::checks::code::VERSION => 1,
         crate::checks::code::CLIENT_ID => 2,
         crate::checks::code::QUOTA => 3,
+        crate::checks::code::BAD_USER => 4,
         _ => 5,
     }
 }

@@ -10,10 +10,10 @@
 //! ```
 //! # #[tokio::main(flavor = "current_thread")]
 //! # async fn main() -> Result<(), frontdoor::OpenError> {
-//! use frontdoor::{FrontDoor, Limits, Settings};
+//! use frontdoor::{FrontDoor, Settings};
 //!
 //! let listen = std::net::SocketAddr::from(([127, 0, 0, 1], 0));
-//! let (door, messages) = FrontDoor::open(Settings { listen, limits: Limits::default() }).await?;
+//! let (door, messages) = FrontDoor::open(Settings::anonymous(listen)).await?;
 //! door.publish("hatchwarden/undercroft/service", "here".into(), true);
 //! assert_eq!(door.counts().retained, 1);
 //! // A consumer would now loop: receive, store, commit, and call `ack.done()` on each message.
@@ -23,6 +23,7 @@
 //! # }
 //! ```
 
+mod access;
 mod acks;
 mod broker;
 mod checks;
@@ -30,25 +31,30 @@ mod connect;
 mod connection;
 mod counts;
 mod encode;
+mod gate;
 mod link;
 mod listener;
 mod matching;
 mod message;
 mod packet;
+mod peers;
 mod publish;
 mod reader;
 mod retained;
+mod rights;
 mod routing;
 mod session;
 mod settings;
 mod trie;
 
+pub use access::{Access, Device, DeviceFault, Secret};
 pub use counts::Counts;
 pub use publish::{Ack, Publish};
 pub use settings::{Limits, OpenError, Settings};
 
 use broker::Broker;
 use bytes::Bytes;
+use gate::Gate;
 use routing::Parts;
 use std::io::ErrorKind;
 use std::net::SocketAddr;
@@ -59,6 +65,17 @@ use tokio::task::JoinHandle;
 
 /// Messages between the connections and the consumer; when it is full, sockets are not read.
 const CHANNEL: usize = 20_000;
+
+/// Passwords or loopback; and with passwords somebody must have one.
+fn check(listen: SocketAddr, access: &Access) -> Result<(), OpenError> {
+    match access {
+        Access::Anonymous if !listen.ip().to_canonical().is_loopback() => {
+            Err(OpenError::NotLoopback { listen })
+        }
+        Access::Devices(devices) if devices.is_empty() => Err(OpenError::NoDevices { listen }),
+        _ => Ok(()),
+    }
+}
 
 /// The open front door. Dropping it closes it too, without waiting for the connections to end.
 #[derive(Debug)]
@@ -74,12 +91,13 @@ impl FrontDoor {
     /// of lost clients. It ends after [`FrontDoor::close`]; dropping it makes publishing clients lose their connection.
     ///
     /// # Errors
-    /// [`OpenError`] if the address is not loopback, is taken, or cannot be used.
+    /// [`OpenError`] if the address is not loopback and no passwords are asked for, a device is not usable, or the address is taken
+    /// or cannot be used.
     pub async fn open(settings: Settings) -> Result<(FrontDoor, mpsc::Receiver<Publish>), OpenError> {
-        let Settings { listen, limits } = settings;
-        if !listen.ip().to_canonical().is_loopback() {
-            return Err(OpenError::NotLoopback { listen });
-        }
+        let Settings { listen, access, limits } = settings;
+        check(listen, &access)?;
+        let limits = limits.sound();
+        let gate = Gate::new(access, limits.connections)?;
         let failed = |source: std::io::Error| match source.kind() {
             ErrorKind::AddrInUse => OpenError::Busy { listen },
             _ => OpenError::Io { listen, source },
@@ -87,7 +105,7 @@ impl FrontDoor {
         let socket = TcpListener::bind(listen).await.map_err(failed)?;
         let local = socket.local_addr().map_err(failed)?;
         let (consumer, messages) = mpsc::channel(CHANNEL);
-        let broker = Arc::new(Broker::new(limits.sound(), consumer));
+        let broker = Arc::new(Broker::new(limits, gate, consumer));
         let (stop, stopped) = oneshot::channel();
         let listener = tokio::spawn(listener::run(socket, Arc::clone(&broker), stopped));
         tracing::info!(address = %local, "MQTT front door open");

@@ -4,6 +4,7 @@ use crate::broker::Broker;
 use crate::connection::{Guest, serve};
 use crate::link::Close;
 use std::collections::HashMap;
+use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::io::{AsyncRead, AsyncWrite};
@@ -31,7 +32,11 @@ impl Tasks {
     }
 
     /// Starts serving a socket; one above the limit is closed at once.
-    pub(crate) fn start<S: AsyncRead + AsyncWrite + Send + 'static>(&mut self, socket: S) {
+    pub(crate) fn start<S: AsyncRead + AsyncWrite + Send + 'static>(
+        &mut self,
+        socket: S,
+        peer: Option<IpAddr>,
+    ) {
         let limit = self.broker.limits.connections;
         if self.guests.len() >= limit {
             self.broker.counters.refused();
@@ -40,7 +45,7 @@ impl Tasks {
             }
             return;
         }
-        let guest = Arc::new(Guest::default());
+        let guest = Arc::new(Guest { peer, ..Guest::default() });
         let task = self.set.spawn(serve(Arc::clone(&self.broker), Arc::clone(&guest), socket));
         self.guests.insert(task.id(), guest);
         self.count();
@@ -94,10 +99,10 @@ pub(crate) async fn run(listener: TcpListener, broker: Arc<Broker>, mut stop: on
             _ = &mut stop => break,
             () = tasks.ended() => {}
             accepted = listener.accept() => match accepted {
-                Ok((socket, _)) => {
+                Ok((socket, peer)) => {
                     // Acknowledgements are small and wanted at once.
                     drop(socket.set_nodelay(true));
-                    tasks.start(socket);
+                    tasks.start(socket, Some(peer.ip()));
                 }
                 Err(error) => {
                     tracing::error!(%error, "cannot accept a connection");

@@ -71,6 +71,24 @@ pub(crate) fn matches(filter: &str, topic: &str) -> bool {
     }
 }
 
+/// Every topic name that `wanted` matches is matched by `permitted` too. Both are valid filters.
+pub(crate) fn covers(permitted: &str, wanted: &str) -> bool {
+    // The only two spellings of one filter: every topic name has a first level.
+    let permitted = if permitted == "+/#" { "#" } else { permitted };
+    if wanted.starts_with('$') && permitted.starts_with(['+', '#']) {
+        return false;
+    }
+    let (mut permitted, mut wanted) = (permitted.split('/'), wanted.split('/'));
+    loop {
+        match (permitted.next(), wanted.next()) {
+            (Some("#"), _) | (None, None) => return true,
+            (Some("+"), Some(level)) if level != "#" => {}
+            (Some(p), Some(w)) if p == w => {}
+            _ => return false,
+        }
+    }
+}
+
 /// Levels of a topic or filter.
 pub(crate) fn levels(topic: &str) -> usize {
     topic.bytes().filter(|b| *b == b'/').count() + 1
@@ -79,3 +97,7 @@ pub(crate) fn levels(topic: &str) -> usize {
 #[cfg(test)]
 #[path = "matching_cases.rs"]
 mod cases;
+
+#[cfg(test)]
+#[path = "covers_tests.rs"]
+mod covers_tests;

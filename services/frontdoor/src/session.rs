@@ -5,6 +5,7 @@ use crate::encode::Delivery;
 use crate::link::{Link, lock};
 use crate::message::Outgoing;
 use crate::packet::Version;
+use crate::rights::Rights;
 use crate::settings::Limits;
 use bytes::BytesMut;
 use std::collections::{HashSet, VecDeque};
@@ -20,6 +21,8 @@ pub(crate) struct Session {
     pub(crate) client: Arc<str>,
     /// Owner key of its subscriptions.
     pub(crate) key: u64,
+    /// Of the user that opened it; nobody else gets the session.
+    pub(crate) rights: Arc<Rights>,
     state: Mutex<State>,
 }
 
@@ -51,8 +54,8 @@ pub(crate) struct Terms {
 }
 
 impl Session {
-    pub(crate) fn new(client: Arc<str>, key: u64) -> Self {
-        Session { client, key, state: Mutex::default() }
+    pub(crate) fn new(client: Arc<str>, key: u64, rights: Arc<Rights>) -> Self {
+        Session { client, key, rights, state: Mutex::default() }
     }
 
     /// A connection takes the session over; what was unacknowledged is to be sent again. Returns the link it replaces.

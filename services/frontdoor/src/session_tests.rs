@@ -13,7 +13,8 @@ struct Bench {
 
 impl Bench {
     fn new(limits: Limits) -> Self {
-        Bench { session: Session::new("lamp".into(), 1), limits, counters: Counters::default() }
+        let session = Session::new("lamp".into(), 1, Arc::new(Rights::everybody()));
+        Bench { session, limits, counters: Counters::default() }
     }
 
     fn attach(&self, window: usize) -> Arc<Link> {

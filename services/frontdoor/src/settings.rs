@@ -1,15 +1,25 @@
 //! What an installer may set: where to listen and how much to stand.
 
+use crate::access::{Access, DeviceFault};
 use std::net::SocketAddr;
 use std::time::Duration;
 
-/// Where the front door listens and what it stands.
+/// Where the front door listens, to whom, and what it stands.
 #[derive(Debug, Clone)]
 pub struct Settings {
-    /// Address and port; port 0 takes a free one. Loopback only until devices have passwords.
+    /// Address and port; port 0 takes a free one. Loopback only, unless devices have passwords.
     pub listen: SocketAddr,
+    /// Who may connect, and what each may publish and subscribe to.
+    pub access: Access,
     /// Bounds of everything that grows with what clients send.
     pub limits: Limits,
+}
+
+impl Settings {
+    /// Everybody on this machine may connect; the usual limits.
+    pub fn anonymous(listen: SocketAddr) -> Self {
+        Settings { listen, access: Access::Anonymous, limits: Limits::default() }
+    }
 }
 
 /// Bounds of everything that grows with what clients send, so that one bad client never costs the others their service.
@@ -84,15 +94,32 @@ impl Limits {
 /// Why the front door did not open; each names the address and the cure.
 #[derive(Debug, thiserror::Error)]
 pub enum OpenError {
-    /// Anything but loopback is refused: everyone on the network could publish readings.
+    /// Without passwords anything but loopback is refused: everyone on the network could publish readings.
     #[error(
-        "listen = \"{listen}\": the MQTT front door has no device passwords yet, so it listens on loopback only; \
-         use 127.0.0.1:{port} or [::1]:{port}, and a standard broker for devices on the network",
+        "listen = \"{listen}\": without device passwords the MQTT front door listens on loopback only; \
+         give every device a name, a password and its topics, or use 127.0.0.1:{port} or [::1]:{port}",
         port = listen.port()
     )]
     NotLoopback {
         /// The address that was asked for.
         listen: SocketAddr,
+    },
+    /// Passwords are asked for and nobody has one.
+    #[error(
+        "listen = \"{listen}\": devices must sign in, but there is none, so nobody could; \
+         give every device a name, a password and its topics"
+    )]
+    NoDevices {
+        /// The address that was asked for.
+        listen: SocketAddr,
+    },
+    /// A device cannot be used as it is given.
+    #[error("device \"{device}\": {fault}")]
+    Device {
+        /// Its name.
+        device: String,
+        /// What is wrong, and the cure.
+        fault: DeviceFault,
     },
     /// Another program holds the port.
     #[error(

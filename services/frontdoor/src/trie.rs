@@ -60,6 +60,13 @@ impl<V> Trie<V> {
         self.root.remove(Some(filter), owner)
     }
 
+    /// Some filter matches the topic name.
+    pub(crate) fn matches(&self, topic: &str) -> bool {
+        let mut any = false;
+        self.matching(topic, &mut |_, _| any = true);
+        any
+    }
+
     /// Calls `hit` for every value whose filter matches the topic name; an owner may come several times.
     pub(crate) fn matching<'a>(&'a self, topic: &str, hit: &mut impl FnMut(u64, &'a V)) {
         self.root.walk(Some(topic), !topic.starts_with('$'), hit);

@@ -41,8 +41,7 @@ pub(crate) enum Entrance<'a> {
 pub(crate) async fn find(config: &Config) -> Result<Entrance<'_>, OpenError> {
     match &config.way_in {
         WayIn::FrontDoor(listen) => {
-            let settings = frontdoor::Settings { listen: *listen, limits: frontdoor::Limits::default() };
-            let (door, publishes) = FrontDoor::open(settings).await?;
+            let (door, publishes) = FrontDoor::open(frontdoor::Settings::anonymous(*listen)).await?;
             Ok(Entrance::Door(door, publishes))
         }
         WayIn::Broker(b) => Ok(Entrance::Broker(b)),

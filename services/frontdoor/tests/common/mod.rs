@@ -1,7 +1,7 @@
 //! A tiny raw MQTT client: what is sent and what comes is written out in bytes, so that no library hides a fault.
 #![allow(dead_code, reason = "each test file uses its part")]
 
-use frontdoor::{FrontDoor, Limits, Publish, Settings};
+use frontdoor::{Access, FrontDoor, Limits, Publish, Settings};
 use std::time::Duration;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
@@ -13,8 +13,13 @@ const HANG: Duration = Duration::from_secs(20);
 
 /// A front door on a free port.
 pub(crate) async fn open(limits: Limits) -> (FrontDoor, Receiver<Publish>) {
+    open_for(Access::Anonymous, limits).await
+}
+
+/// A front door on a free port, for those who may come.
+pub(crate) async fn open_for(access: Access, limits: Limits) -> (FrontDoor, Receiver<Publish>) {
     let listen = ([127, 0, 0, 1], 0).into();
-    FrontDoor::open(Settings { listen, limits }).await.unwrap()
+    FrontDoor::open(Settings { listen, access, limits }).await.unwrap()
 }
 
 /// The next message for the consumer.
@@ -42,10 +47,22 @@ pub(crate) struct Hello {
     pub(crate) properties: Vec<u8>,
     /// Topic, payload, QoS, retain.
     pub(crate) will: Option<(&'static str, &'static str, u8, bool)>,
+    /// User name and password.
+    pub(crate) user: Option<&'static str>,
+    pub(crate) password: Option<&'static str>,
 }
 
 pub(crate) fn v3(client: &'static str) -> Hello {
-    Hello { version: 4, client, clean: true, keep_alive: 0, properties: vec![], will: None }
+    Hello {
+        version: 4,
+        client,
+        clean: true,
+        keep_alive: 0,
+        properties: vec![],
+        will: None,
+        user: None,
+        password: None,
+    }
 }
 
 pub(crate) fn v5(client: &'static str) -> Hello {
@@ -81,6 +98,11 @@ impl Hello {
             }
             tail.extend([text(topic), text(payload)].concat());
         }
+        for (given, flag) in [(self.user, 0x80), (self.password, 0x40)] {
+            let Some(given) = given else { continue };
+            flags |= flag;
+            tail.extend(text(given));
+        }
         let mut body = [text("MQTT"), vec![self.version, flags]].concat();
         body.extend(self.keep_alive.to_be_bytes());
         if self.version == 5 {
@@ -89,6 +111,11 @@ impl Hello {
         }
         packet(0x10, &[body, tail].concat())
     }
+}
+
+/// The same client with user name and password.
+pub(crate) fn as_user(user: &'static str, password: &'static str, hello: Hello) -> Hello {
+    Hello { user: Some(user), password: Some(password), ..hello }
 }
 
 /// PUBLISH for 3.1.1; `first` carries QoS, DUP and RETAIN (0x32 = QoS 1).
