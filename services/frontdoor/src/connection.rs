@@ -1,15 +1,14 @@
 //! One connection: bytes in, bytes out. Generic over its socket, so that tests can script it byte by byte.
 
-use crate::broker::{Attached, Broker};
+use crate::broker::Broker;
 use crate::checks::{Fault, code, topic_allowed};
-use crate::connect::{self, Connect};
+use crate::connect::Connect;
 use crate::encode;
-use crate::gate::Badge;
+use crate::greet::{farewell, greet, refuse};
 use crate::link::{Close, Link};
 use crate::packet::{self, Filter, Incoming, Packet, Version};
 use crate::publish::{Ack, Publish};
 use crate::reader::Reader;
-use crate::rights::Rights;
 use crate::routing::Parts;
 use crate::session::Session;
 use bytes::BytesMut;
@@ -23,8 +22,6 @@ use tokio::time::{Instant, timeout, timeout_at};
 
 /// A write that gets nothing away for this long means that the client is stuck.
 const STALL: Duration = Duration::from_secs(60);
-/// For the last words before a connection closes.
-const FAREWELL: Duration = Duration::from_secs(1);
 /// A write buffer that has grown beyond this is not kept.
 const KEPT_BYTES: usize = 128 * 1024;
 
@@ -52,12 +49,23 @@ impl Guest {
 
 /// Serves one connection to its end.
 pub(crate) async fn serve<S: AsyncRead + AsyncWrite>(broker: Arc<Broker>, guest: Arc<Guest>, socket: S) {
+    let until = Instant::now() + broker.limits.connect_within;
+    serve_until(broker, guest, socket, until).await;
+}
+
+/// The same, with CONNECT to come before the given time.
+pub(crate) async fn serve_until<S: AsyncRead + AsyncWrite>(
+    broker: Arc<Broker>,
+    guest: Arc<Guest>,
+    socket: S,
+    until: Instant,
+) {
     let (input, mut output) = tokio::io::split(socket);
     let mut reader = Reader::new(input, broker.limits.packet_bytes);
     let greeted = tokio::select! {
         biased;
         _ = guest.link.closed() => Err(None),
-        greeted = greet(&broker, &guest, &mut reader) => greeted,
+        greeted = greet(&broker, &guest, &mut reader, until) => greeted,
     };
     let (connect, session) = match greeted {
         Ok(welcome) => welcome,
@@ -107,86 +115,19 @@ fn log_end(broker: &Broker, connect: &Connect, why: Close) {
     }
 }
 
-/// Waits for CONNECT and lets the client in. `Err(None)` = it never came.
-async fn greet<R: AsyncRead>(
-    broker: &Broker,
-    guest: &Guest,
-    reader: &mut Reader<ReadHalf<R>>,
-) -> Result<(Connect, Arc<Session>), Option<connect::Refused>> {
-    let until = Instant::now() + broker.limits.connect_within;
-    let Ok(first) = timeout_at(until, reader.first()).await else {
-        tracing::debug!("connection closed: no CONNECT in time");
-        return Err(None);
-    };
-    let first = match first {
-        Ok(first) => first,
-        Err(Close::Fault(fault)) => return Err(Some(connect::Refused::silent(fault))),
-        Err(_) => return Err(None),
-    };
-    let mut connect = connect::decode(&first, || broker.fresh_id())?;
-    let answer = Some(connect.version);
-    let refuse = |fault| connect::Refused { answer, fault, counted: false };
-    let counted = |fault| connect::Refused { answer, fault, counted: true };
-    if let Some(will) = &connect.will {
-        topic_allowed(&will.message.topic, &broker.limits).map_err(refuse)?;
+/// Writes the buffer out, through to the socket: TLS would keep some of it back.
+async fn write_now<W: AsyncWrite>(output: &mut WriteHalf<W>, out: &mut BytesMut) -> Result<(), Close> {
+    while !out.is_empty() {
+        match timeout(STALL, output.write_buf(out)).await {
+            Ok(Ok(1..)) => {}
+            Ok(_) => return Err(Close::Gone),
+            Err(_) => return Err(Close::Stalled),
+        }
     }
-    let badge =
-        Badge { peer: guest.peer, user: connect.user.as_deref(), password: connect.password.as_ref() };
-    let rights = broker.gate.sign_in(badge, &broker.counters).await.map_err(|fault| fault.map(counted))?;
-    will_permitted(broker, &connect, &rights).map_err(counted)?;
-    guest.link.set_will(connect.will.take());
-    let Attached { session, present, wills } =
-        broker.attach(&connect, &rights, &guest.link).map_err(refuse)?;
-    // From here on the guest has something to undo.
-    drop(guest.session.set(Arc::clone(&session)));
-    for will in wills {
-        broker.fire(will).await;
-    }
-    guest.link.reply(|out| encode::connack(out, &connect, present, &broker.limits));
-    let user = rights.name();
-    tracing::info!(client = %connect.client, user, version = ?connect.version, present, "client connected");
-    Ok((connect, session))
-}
-
-/// The will is published later in the name of its user, so it must be permitted from the start.
-fn will_permitted(broker: &Broker, connect: &Connect, rights: &Rights) -> Result<(), Fault> {
-    let Some(will) = &connect.will else { return Ok(()) };
-    if rights.may_publish(&will.message.topic) {
-        return Ok(());
-    }
-    broker.counters.refused_publish();
-    if broker.gate.first_refusal(rights.name(), &will.message.topic) {
-        tracing::warn!(client = %connect.client, user = rights.name(), topic = &*will.message.topic,
-            "connection refused: its user may not publish to the topic of its will");
-    }
-    Err(Fault { code: code::NOT_AUTHORIZED, why: "will to a topic that its user may not publish to" })
-}
-
-async fn refuse<W: AsyncWrite>(
-    broker: &Broker,
-    refusal: Option<connect::Refused>,
-    output: &mut WriteHalf<W>,
-) {
-    let Some(connect::Refused { answer, fault, counted }) = refusal else { return };
-    if !counted {
-        broker.counters.refused();
-        tracing::warn!(code = fault.code, why = fault.why, "connection refused");
-    }
-    let mut out = BytesMut::new();
-    if let Some(version) = answer {
-        encode::connack_refused(&mut out, version, fault.code);
-    }
-    farewell(output, out).await;
-}
-
-/// The end of a connection waits for nobody.
-async fn farewell<W: AsyncWrite>(output: &mut WriteHalf<W>, mut out: BytesMut) {
-    let last = async {
-        output.write_all_buf(&mut out).await?;
-        output.shutdown().await
-    };
-    if !matches!(timeout(FAREWELL, last).await, Ok(Ok(()))) {
-        tracing::debug!("the client did not take the last bytes");
+    match timeout(STALL, output.flush()).await {
+        Ok(Ok(())) => Ok(()),
+        Ok(Err(_)) => Err(Close::Gone),
+        Err(_) => Err(Close::Stalled),
     }
 }
 
@@ -220,12 +161,8 @@ impl Talk<'_> {
                 self.link.wake.notified().await;
                 continue;
             }
-            while !out.is_empty() {
-                match timeout(STALL, output.write_buf(out)).await {
-                    Ok(Ok(1..)) => {}
-                    Ok(_) => return Close::Gone,
-                    Err(_) => return Close::Stalled,
-                }
+            if let Err(why) = write_now(output, out).await {
+                return why;
             }
         }
     }

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::gate::Gate;
+use crate::greet::FAREWELL;
 use crate::settings::Limits;
 use bytes::Bytes;
 use tokio::sync::mpsc;

@@ -138,6 +138,12 @@ impl Gate {
         Ok(())
     }
 
+    /// A client of this address was turned away before it said who it is: whether to log it.
+    pub(crate) fn line(&self, peer: Option<IpAddr>) -> bool {
+        let address = peer.unwrap_or(Ipv4Addr::UNSPECIFIED.into());
+        lock(&self.peers).line(address, Instant::now())
+    }
+
     /// A message was refused: true the first time for this user and topic, as long as there is room to remember.
     pub(crate) fn first_refusal(&self, user: &str, topic: &str) -> bool {
         let mut noted = lock(&self.noted);

@@ -32,6 +32,7 @@ mod connection;
 mod counts;
 mod encode;
 mod gate;
+mod greet;
 mod link;
 mod listener;
 mod matching;
@@ -45,12 +46,14 @@ mod rights;
 mod routing;
 mod session;
 mod settings;
+mod tls;
 mod trie;
 
 pub use access::{Access, Device, DeviceFault, Secret};
 pub use counts::Counts;
 pub use publish::{Ack, Publish};
 pub use settings::{Limits, OpenError, Settings};
+pub use tls::{Tls, TlsError};
 
 use broker::Broker;
 use bytes::Bytes;
@@ -94,8 +97,11 @@ impl FrontDoor {
     /// [`OpenError`] if the address is not loopback and no passwords are asked for, a device is not usable, or the address is taken
     /// or cannot be used.
     pub async fn open(settings: Settings) -> Result<(FrontDoor, mpsc::Receiver<Publish>), OpenError> {
-        let Settings { listen, access, limits } = settings;
+        let Settings { listen, access, tls, limits } = settings;
         check(listen, &access)?;
+        if tls.is_none() && !listen.ip().to_canonical().is_loopback() {
+            tracing::warn!(address = %listen, "passwords and readings cross the network unencrypted; give a certificate and its key");
+        }
         let limits = limits.sound();
         let gate = Gate::new(access, limits.connections)?;
         let failed = |source: std::io::Error| match source.kind() {
@@ -107,8 +113,8 @@ impl FrontDoor {
         let (consumer, messages) = mpsc::channel(CHANNEL);
         let broker = Arc::new(Broker::new(limits, gate, consumer));
         let (stop, stopped) = oneshot::channel();
-        let listener = tokio::spawn(listener::run(socket, Arc::clone(&broker), stopped));
-        tracing::info!(address = %local, "MQTT front door open");
+        tracing::info!(address = %local, tls = tls.is_some(), "MQTT front door open");
+        let listener = tokio::spawn(listener::run(socket, Arc::clone(&broker), tls, stopped));
         Ok((FrontDoor { broker, local, stop, listener }, messages))
     }
 

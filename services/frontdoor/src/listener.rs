@@ -3,6 +3,7 @@
 use crate::broker::Broker;
 use crate::connection::{Guest, serve};
 use crate::link::Close;
+use crate::tls::{self, Tls};
 use std::collections::HashMap;
 use std::net::IpAddr;
 use std::sync::Arc;
@@ -31,12 +32,11 @@ impl Tasks {
         Tasks { broker, set: JoinSet::new(), guests: HashMap::new(), full: false }
     }
 
-    /// Starts serving a socket; one above the limit is closed at once.
-    pub(crate) fn start<S: AsyncRead + AsyncWrite + Send + 'static>(
-        &mut self,
-        socket: S,
-        peer: Option<IpAddr>,
-    ) {
+    /// Starts serving a socket, behind TLS if asked for; one above the limit is closed at once.
+    pub(crate) fn start<S>(&mut self, socket: S, peer: Option<IpAddr>, tls: Option<&Tls>)
+    where
+        S: AsyncRead + AsyncWrite + Unpin + Send + 'static,
+    {
         let limit = self.broker.limits.connections;
         if self.guests.len() >= limit {
             self.broker.counters.refused();
@@ -46,7 +46,11 @@ impl Tasks {
             return;
         }
         let guest = Arc::new(Guest { peer, ..Guest::default() });
-        let task = self.set.spawn(serve(Arc::clone(&self.broker), Arc::clone(&guest), socket));
+        let (broker, served) = (Arc::clone(&self.broker), Arc::clone(&guest));
+        let task = match tls {
+            Some(tls) => self.set.spawn(tls::serve(broker, served, socket, tls.clone())),
+            None => self.set.spawn(serve(broker, served, socket)),
+        };
         self.guests.insert(task.id(), guest);
         self.count();
     }
@@ -90,7 +94,12 @@ impl Tasks {
 }
 
 /// Accepts until told to stop, then ends all connections.
-pub(crate) async fn run(listener: TcpListener, broker: Arc<Broker>, mut stop: oneshot::Receiver<()>) {
+pub(crate) async fn run(
+    listener: TcpListener,
+    broker: Arc<Broker>,
+    tls: Option<Tls>,
+    mut stop: oneshot::Receiver<()>,
+) {
     let mut tasks = Tasks::new(Arc::clone(&broker));
     let mut sweep = interval(SWEEP);
     sweep.set_missed_tick_behavior(MissedTickBehavior::Delay);
@@ -102,7 +111,7 @@ pub(crate) async fn run(listener: TcpListener, broker: Arc<Broker>, mut stop: on
                 Ok((socket, peer)) => {
                     // Acknowledgements are small and wanted at once.
                     drop(socket.set_nodelay(true));
-                    tasks.start(socket, Some(peer.ip()));
+                    tasks.start(socket, Some(peer.ip()), tls.as_ref());
                 }
                 Err(error) => {
                     tracing::error!(%error, "cannot accept a connection");

@@ -48,7 +48,7 @@ async fn the_session_of_a_panicked_connection_is_detached_and_its_will_published
     let mut tasks = Tasks::new(Arc::clone(&broker));
     let head: &[u8] = &[0x10, 24, 0, 4, b'M', b'Q', b'T', b'T', 4, 6, 0, 2, 0, 3];
     let connect = [head, b"TU1", &[0, 1, b'w', 0, 4], b"gone"].concat();
-    tasks.start(Bomb { connect }, None);
+    tasks.start(Bomb { connect }, None, None);
     assert_eq!(broker.counts().connections, 1);
     tasks.ended().await;
     tasks.ended().await;
@@ -63,9 +63,9 @@ async fn connections_above_the_limit_are_closed_at_once() {
         Arc::new(Broker::new(Limits { connections: 1, ..Limits::default() }, Gate::anonymous(), sender));
     let mut tasks = Tasks::new(Arc::clone(&broker));
     let (_first, socket) = tokio::io::duplex(64);
-    tasks.start(socket, None);
+    tasks.start(socket, None, None);
     let (mut second, socket) = tokio::io::duplex(64);
-    tasks.start(socket, None);
+    tasks.start(socket, None, None);
     let mut nothing = [0];
     assert_eq!(tokio::io::AsyncReadExt::read(&mut second, &mut nothing).await.unwrap(), 0);
     assert_eq!((broker.counts().connections, broker.counts().refused_packets), (1, 1));

@@ -66,6 +66,11 @@ impl Peers {
         Refusal { answer, log: peer.line(now) }
     }
 
+    /// Another line about this address may go to the log.
+    pub(crate) fn line(&mut self, address: IpAddr, now: Instant) -> bool {
+        self.peer(address, now).line(now)
+    }
+
     fn peer(&mut self, address: IpAddr, now: Instant) -> &mut Peer {
         let address = key(address);
         if self.0.len() >= ADDRESSES && !self.0.contains_key(&address) {

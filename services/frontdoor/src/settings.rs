@@ -1,6 +1,7 @@
 //! What an installer may set: where to listen and how much to stand.
 
 use crate::access::{Access, DeviceFault};
+use crate::tls::Tls;
 use std::net::SocketAddr;
 use std::time::Duration;
 
@@ -11,6 +12,8 @@ pub struct Settings {
     pub listen: SocketAddr,
     /// Who may connect, and what each may publish and subscribe to.
     pub access: Access,
+    /// The certificate to show. Without one, passwords and readings cross the network for all to read.
+    pub tls: Option<Tls>,
     /// Bounds of everything that grows with what clients send.
     pub limits: Limits,
 }
@@ -18,7 +21,7 @@ pub struct Settings {
 impl Settings {
     /// Everybody on this machine may connect; the usual limits.
     pub fn anonymous(listen: SocketAddr) -> Self {
-        Settings { listen, access: Access::Anonymous, limits: Limits::default() }
+        Settings { listen, access: Access::Anonymous, tls: None, limits: Limits::default() }
     }
 }
 

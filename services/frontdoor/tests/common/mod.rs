@@ -3,7 +3,7 @@
 
 use frontdoor::{Access, FrontDoor, Limits, Publish, Settings};
 use std::time::Duration;
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::io::{AsyncRead, AsyncReadExt, AsyncWrite, AsyncWriteExt};
 use tokio::net::TcpStream;
 use tokio::sync::mpsc::Receiver;
 use tokio::time::timeout;
@@ -19,7 +19,7 @@ pub(crate) async fn open(limits: Limits) -> (FrontDoor, Receiver<Publish>) {
 /// A front door on a free port, for those who may come.
 pub(crate) async fn open_for(access: Access, limits: Limits) -> (FrontDoor, Receiver<Publish>) {
     let listen = ([127, 0, 0, 1], 0).into();
-    FrontDoor::open(Settings { listen, access, limits }).await.unwrap()
+    FrontDoor::open(Settings { listen, access, tls: None, limits }).await.unwrap()
 }
 
 /// The next message for the consumer.
@@ -147,23 +147,37 @@ pub(crate) const PING: [u8; 2] = [0xC0, 0];
 pub(crate) const PONG: [u8; 2] = [0xD0, 0];
 pub(crate) const GOODBYE: [u8; 2] = [0xE0, 0];
 
+/// A socket, or TLS over one.
+pub(crate) trait Socket: AsyncRead + AsyncWrite + Unpin + Send {}
+impl<S: AsyncRead + AsyncWrite + Unpin + Send> Socket for S {}
+
 /// One socket to the front door.
 pub(crate) struct Client {
-    pub(crate) stream: TcpStream,
+    pub(crate) stream: Box<dyn Socket>,
 }
 
 impl Client {
     pub(crate) async fn raw(door: &FrontDoor) -> Client {
-        Client { stream: TcpStream::connect(door.local_addr()).await.unwrap() }
+        Client::over(TcpStream::connect(door.local_addr()).await.unwrap())
+    }
+
+    pub(crate) fn over(stream: impl Socket + 'static) -> Client {
+        Client { stream: Box::new(stream) }
     }
 
     /// Connects and returns the client and its CONNACK.
     pub(crate) async fn connect(door: &FrontDoor, hello: &Hello) -> (Client, Vec<u8>) {
         let mut client = Client::raw(door).await;
-        client.send(&hello.bytes()).await;
-        let connack = client.packet().await.expect("CONNACK");
-        assert_eq!((connack[0], connack[3]), (0x20, 0), "not accepted: {connack:?}");
+        let connack = client.enter(hello).await;
         (client, connack)
+    }
+
+    /// Sends CONNECT and returns the CONNACK, which accepts.
+    pub(crate) async fn enter(&mut self, hello: &Hello) -> Vec<u8> {
+        self.send(&hello.bytes()).await;
+        let connack = self.packet().await.expect("CONNACK");
+        assert_eq!((connack[0], connack[3]), (0x20, 0), "not accepted: {connack:?}");
+        connack
     }
 
     pub(crate) async fn connected(door: &FrontDoor, hello: &Hello) -> Client {
