@@ -147,6 +147,7 @@ fn v5(raw: &RawPacket, fresh_id: impl FnOnce() -> String) -> Result<Connect, Fau
         receive_maximum: u16::MAX,
         packet_maximum: u32::MAX,
     };
+    let has_method = packet.props().iter().any(|p| matches!(p, Property::AuthenticationMethod(_)));
     for property in packet.props() {
         match property {
             Property::SessionExpiryInterval(value) => connect.expiry = value.val(),
@@ -154,6 +155,9 @@ fn v5(raw: &RawPacket, fresh_id: impl FnOnce() -> String) -> Result<Connect, Fau
             Property::MaximumPacketSize(value) => connect.packet_maximum = value.val(),
             Property::AuthenticationMethod(_) => {
                 return Err(Fault { code: code::AUTH_METHOD, why: "no authentication method is served" });
+            }
+            Property::AuthenticationData(_) if !has_method => {
+                return Err(Fault::protocol("authentication data without a method"));
             }
             _ => {}
         }

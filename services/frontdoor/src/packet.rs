@@ -102,6 +102,7 @@ fn publish(version: Version, raw: &RawPacket) -> Result<Incoming, Fault> {
                 return Err(Fault::malformed("PUBLISH without a property length"));
             }
             publish_properties(&p.props)?;
+            travelling(&p.props)?;
             let (properties, expiry) = forwarded(&p.props);
             Incoming {
                 properties,
@@ -140,6 +141,25 @@ fn publish_properties(properties: &[Property]) -> Result<(), Fault> {
             }
             Property::SubscriptionIdentifier(_) => {
                 return Err(Fault::protocol("subscription identifier from a client"));
+            }
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+/// What travels on to subscribers must be good, or they would end their connections.
+fn travelling(properties: &[Property]) -> Result<(), Fault> {
+    for property in properties {
+        match property {
+            Property::ResponseTopic(topic) if topic.val().contains(['+', '#']) => {
+                return Err(Fault::protocol("wildcard in a response topic"));
+            }
+            Property::ResponseTopic(text) => checks::no_nul(text.val())?,
+            Property::ContentType(text) => checks::no_nul(text.val())?,
+            Property::UserProperty(pair) => {
+                checks::no_nul(pair.key())?;
+                checks::no_nul(pair.val())?;
             }
             _ => {}
         }
@@ -209,6 +229,9 @@ fn entry(version: Version, entry: &SubEntry) -> Result<Filter, Fault> {
     if version == Version::V311 && (options.nl() || options.rap() || retain_handling != 0) {
         return Err(Fault::malformed("reserved bits in a requested QoS"));
     }
+    if version == Version::V5 && options.nl() && filter.starts_with("$share/") {
+        return Err(Fault::protocol("no local on a shared filter"));
+    }
     // QoS 2 is granted as 1.
     let qos = (options.qos() as u8).min(1);
     let options =
@@ -254,6 +277,7 @@ fn disconnect(version: Version, raw: &RawPacket) -> Result<Packet, Fault> {
 /// The will of a CONNECT, not yet tied to its moment of publication.
 pub(crate) fn will(client: &Arc<str>, parts: WillParts<'_>) -> Result<Will, Fault> {
     checks::topic_name(parts.topic)?;
+    travelling(parts.properties)?;
     let (properties, expiry) = forwarded(parts.properties);
     let delay = parts.properties.iter().find_map(|property| match property {
         Property::WillDelayInterval(value) => Some(value.val()),

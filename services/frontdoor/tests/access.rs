@@ -86,7 +86,7 @@ async fn a_message_outside_the_permission_is_dropped_and_the_connection_stays() 
 
 #[tokio::test]
 async fn refusals_wait_their_turn_and_are_bounded() {
-    // An MQTT 5 client that passes the receive maximum, here with refused messages, is disconnected: [MQTT-3.3.4-9] and 0x93.
+    // An MQTT 5 client that passes the receive maximum, here with refused messages, is disconnected: [MQTT-3.3.4-7] and 0x93.
     let access = Access::Devices(vec![device("tumbler", &["a"], &[])]);
     let (door, mut messages) = open_for(access, Limits { unacknowledged: 3, ..Limits::default() }).await;
     let mut client = Client::connected(&door, &tumbler(v5("new"))).await;

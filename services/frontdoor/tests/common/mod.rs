@@ -233,3 +233,11 @@ impl Client {
         while self.packet().await.is_some() {}
     }
 }
+
+/// A client that comes now gets the acknowledgement of its message; the consumer must be acknowledging.
+pub(crate) async fn still_serves(door: &FrontDoor) {
+    let mut fresh = Client::connected(door, &v3("fresh")).await;
+    fresh.send(&publish(0x32, "fresh", 1, "x")).await;
+    fresh.expect(&puback(1)).await;
+    fresh.leave().await;
+}
