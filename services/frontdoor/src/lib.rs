@@ -31,6 +31,8 @@ mod connect;
 mod connection;
 mod counts;
 mod encode;
+#[cfg(any(test, feature = "fuzzing"))]
+mod fuzz;
 mod gate;
 mod greet;
 mod link;
@@ -51,6 +53,8 @@ mod trie;
 
 pub use access::{Access, Device, DeviceFault, Secret};
 pub use counts::Counts;
+#[cfg(feature = "fuzzing")]
+pub use fuzz::fuzz;
 pub use publish::{Ack, Publish};
 pub use settings::{Limits, OpenError, Settings};
 pub use tls::{Tls, TlsError};
