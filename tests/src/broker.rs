@@ -22,9 +22,13 @@ impl Mosquitto {
 
     /// Starts a broker on the given port.
     pub async fn start_on(port: u16) -> Self {
-        let folder = tempfile::tempdir().unwrap();
         let shipped = Path::new(env!("CARGO_MANIFEST_DIR")).join("../deploy/mosquitto/hatchwarden.conf");
-        let settings = std::fs::read_to_string(shipped).unwrap();
+        Self::start_with(port, &std::fs::read_to_string(shipped).unwrap()).await
+    }
+
+    /// Starts a broker on the given port with other settings than those recommended.
+    pub async fn start_with(port: u16, settings: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
         let own = format!(
             "listener {port} 127.0.0.1\nallow_anonymous true\npersistence_location {}/\nlog_dest stderr\nuser root\n",
             folder.path().display()
@@ -36,6 +40,11 @@ impl Mosquitto {
         let mut child = Child::start("mosquitto", &mut command);
         child.line_with("running").await;
         Self { port, child, _folder: folder }
+    }
+
+    /// Its process id.
+    pub fn id(&self) -> u32 {
+        self.child.id()
     }
 
     /// Ends the broker at once.
