@@ -50,7 +50,8 @@ impl Flood {
             each * probes.len() == count && each <= 250,
             "a whole number of readings, none older than 10 min"
         );
-        let begin = unix_micros() - BEFORE_MICROS - each as i64 * STEP_MICROS;
+        // A little past a whole millisecond, so that rounding and cutting give the same one.
+        let begin = unix_micros() / 1_000 * 1_000 + 123 - BEFORE_MICROS - each as i64 * STEP_MICROS;
         let mut flood = Self { streams: Vec::new(), last: Vec::new() };
         for own in probes.chunks(probes.len().div_ceil(CONNECTIONS)) {
             let mut stream = Stream { bytes: Vec::new(), ends: Vec::new() };

@@ -99,7 +99,9 @@ async fn all_there(rig: &Rig, last: &[(String, i64)]) -> Instant {
     let there = |(key, time): &(String, i64)| {
         store.query_row(sql, rusqlite::params![key, time], |r| r.get::<_, i64>(0)).unwrap() == 1
     };
+    let begun = Instant::now();
     while !last.iter().all(there) {
+        assert!(begun.elapsed() < testkit::PATIENCE, "not delivered: {last:?}");
         tokio::time::sleep(Duration::from_millis(2)).await;
     }
     Instant::now()
