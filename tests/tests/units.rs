@@ -38,7 +38,7 @@ fn name(unit: Unit) -> Option<&'static str> {
         Unit::Psi => "psi",
         Unit::MillimetreOfMercury => "mmHg",
         Unit::InchOfMercury => "inHg",
-        Unit::MillimetreOfWater => "0.1 * cmH2O",
+        Unit::MillimetreOfWater => "millimeter * cmH2O / centimeter",
         Unit::CentimetreOfWater => "cmH2O",
         Unit::InchOfWater => "inch * cmH2O / centimeter",
         Unit::MilligramPerLitre => "milligram/liter",

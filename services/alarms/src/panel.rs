@@ -22,6 +22,9 @@ impl std::error::Error for AlarmError {}
 pub struct Panel {
     alarms: BTreeMap<AlarmKey, Alarm>,
     changed: BTreeSet<AlarmKey>,
+    /// No delay runs out before this, so that a tick of a large room need not ask every alarm. Never later than
+    /// the truth: it only goes back when an alarm is touched, and is found anew when it has come.
+    idle_until: Option<Time>,
 }
 
 impl Panel {
@@ -38,6 +41,7 @@ impl Panel {
         if settings.side == Side::Silence && alarm.detector.newest.is_none() {
             alarm.detector.newest = Some(heard);
         }
+        self.idle_until = sooner(self.idle_until, alarm);
     }
 
     /// Ends a watch, e.g. when a tumbler has been emptied: an alarm that stands is over.
@@ -75,6 +79,7 @@ impl Panel {
             let Some(alarm) = self.alarms.get_mut(&key) else { continue };
             let before = alarm.detector;
             moved.extend(alarm.sample(t, value, now));
+            self.idle_until = sooner(self.idle_until, alarm);
             if (before.on, before.pending) != (alarm.detector.on, alarm.detector.pending) {
                 self.changed.insert(key);
             }
@@ -90,6 +95,7 @@ impl Panel {
         let alarm =
             self.alarms.entry(key.clone()).or_insert_with(|| Alarm::new(key.clone(), Settings::told()));
         let moved = if alarm.detector.on == on { None } else { alarm.turn(on, now, now) };
+        self.idle_until = sooner(self.idle_until, alarm);
         self.note(moved.into_iter().collect())
     }
 
@@ -103,13 +109,18 @@ impl Panel {
 
     /// Lets time pass.
     pub fn tick(&mut self, now: Time) -> Vec<Transition> {
+        if self.idle_until.is_none_or(|until| now < until) {
+            return Vec::new();
+        }
         let moved = self.alarms.values_mut().filter_map(|a| a.mature(now)).collect();
+        self.idle_until = self.alarms.values().filter_map(due).min();
         self.note(moved)
     }
 
-    /// When [`Panel::tick`] has something to do next.
+    /// When [`Panel::tick`] is to be called next. It may find nothing to do then: a probe that is heard puts its
+    /// silence off, and that is looked up only when the time has come.
     pub fn next_due(&self) -> Option<Time> {
-        self.alarms.values().filter_map(|a| a.detector.due(&a.settings)).min()
+        self.idle_until
     }
 
     /// A person takes an alarm on.
@@ -150,6 +161,7 @@ impl Panel {
 
     /// Puts an alarm back that was kept before a restart.
     pub fn restore(&mut self, alarm: Alarm) {
+        self.idle_until = sooner(self.idle_until, &alarm);
         self.alarms.insert(alarm.key.clone(), alarm);
     }
 
@@ -161,6 +173,7 @@ impl Panel {
             if let Some(alarm) = alarm {
                 alarm.value = Some(value);
                 alarm.detector.newest = Some(t);
+                self.idle_until = sooner(self.idle_until, alarm);
             }
         }
     }
@@ -175,6 +188,16 @@ impl Panel {
         self.changed.extend(moved.iter().map(|t| t.key.clone()));
         moved
     }
+}
+
+/// When a delay of this alarm runs out.
+fn due(alarm: &Alarm) -> Option<Time> {
+    alarm.detector.due(&alarm.settings)
+}
+
+/// The earlier of a time and when a delay of this alarm runs out.
+fn sooner(until: Option<Time>, alarm: &Alarm) -> Option<Time> {
+    [until, due(alarm)].into_iter().flatten().min()
 }
 
 /// The alarms that a reading can move.

@@ -222,12 +222,16 @@ impl Room {
     fn accept(&mut self, r: &Reading, now: Time, out: &mut Outcome) {
         let row = row_of(r);
         self.note_course(r);
+        // A probe that was heard before is watched already; what changes about that later comes with the account.
+        let first = r.fresh && !self.newest_fresh.contains_key(&r.probe);
         self.note_live(&row);
         if let Some(hearing) = self.hearing(&r.probe).filter(|_| r.fresh) {
             hearing.accepted(r.time);
         }
         if r.fresh && r.probe.mark.is_none() {
-            self.watch(&r.probe, now);
+            if first {
+                self.watch(&r.probe, now);
+            }
             let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, r.value, now);
             self.note_transitions(&moved, now, out);
         }

@@ -4,6 +4,7 @@ use crate::config::{Config, Vessel, WayIn};
 use chrono_tz::Tz;
 use development::SpeciesTable;
 use readings::{MapEntry, MapError};
+use std::collections::HashMap;
 use units::{RoomId, Time, VesselId};
 
 /// Everything about the room that does not change while the service runs.
@@ -25,6 +26,8 @@ pub struct Setup {
     pub hears: Vec<String>,
     /// Whether alarms also go to a webhook.
     pub webhook: bool,
+    /// Places in `vessels` by name: every message asks for its vessel, and a large room has hundreds.
+    places: HashMap<VesselId, usize>,
 }
 
 impl Setup {
@@ -46,12 +49,13 @@ impl Setup {
                 WayIn::Broker(_) => Vec::new(),
             },
             webhook: config.webhook.is_some(),
+            places: config.vessels.iter().enumerate().map(|(i, v)| (v.id.clone(), i)).collect(),
         })
     }
 
     /// The vessel of that name.
     pub fn vessel(&self, id: &VesselId) -> Option<&Vessel> {
-        self.vessels.iter().find(|v| v.id == *id)
+        self.places.get(id).and_then(|i| self.vessels.get(*i))
     }
 
     /// Whose thermometer tells the water of a vessel: its host's if it hangs in one, else its own.
