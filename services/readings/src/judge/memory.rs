@@ -26,27 +26,43 @@ const FALL: u64 = 128;
 /// Repeats at least so far apart are not one burst.
 const PACE: Span = Span::seconds(1);
 
-/// One remembered reading.
+/// One remembered reading. A large room remembers a million of them, so it holds what every one needs.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Seen {
     pub(super) time: Time,
     pub(super) value: f64,
+}
+
+/// A reading that comes in.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct New {
+    seen: Seen,
     received: Time,
     /// The running number, where it tells repeats.
     number: Option<u64>,
 }
 
-impl Seen {
+impl New {
     pub(super) fn of(r: &Reading) -> Self {
         let number = r.sequence.filter(|_| r.time_source == TimeSource::Arrival);
-        Self { time: r.time, value: r.value, received: r.received, number }
+        Self { seen: Seen { time: r.time, value: r.value }, received: r.received, number }
     }
+}
+
+/// The running number of a remembered reading.
+#[derive(Debug, Clone, Copy)]
+struct Numbered {
+    seen: Seen,
+    received: Time,
+    number: u64,
 }
 
 /// The newest readings of one probe in order of time.
 #[derive(Debug, Default)]
 pub(super) struct Memory {
     seen: VecDeque<Seen>,
+    /// Those of them whose number tells repeats.
+    numbered: VecDeque<Numbered>,
     /// The highest running number since the counter began.
     top: Option<u64>,
     /// The last repeat, while nothing new has come after it.
@@ -67,9 +83,9 @@ impl Memory {
     }
 
     /// Whether a reading without a time of its own repeats one that stands.
-    pub(super) fn is_repeat(&mut self, new: &Seen) -> bool {
+    pub(super) fn is_repeat(&mut self, new: &New) -> bool {
         let Some(number) = new.number.filter(|n| !self.has_fallen(*n)) else { return false };
-        if !self.same_number(number, new.received).any(|s| s.value == new.value) {
+        if !self.same_number(number, new.received).any(|n| n.seen.value == new.seen.value) {
             return false;
         }
         let last = self.repeat.replace((number, new.received));
@@ -77,7 +93,7 @@ impl Memory {
     }
 
     /// Takes in an accepted reading.
-    pub(super) fn note(&mut self, new: Seen) {
+    pub(super) fn note(&mut self, new: New) {
         self.repeat = None;
         if let Some(number) = new.number {
             // A number that is noted a second time was found to be new: the counter began again.
@@ -89,11 +105,18 @@ impl Memory {
         self.insert(new);
     }
 
-    fn insert(&mut self, new: Seen) {
-        let (Ok(i) | Err(i)) = self.at(new.time);
-        self.seen.insert(i, new);
-        if self.seen.len() > KEPT {
+    /// At most as many as are kept, so that the memory never takes room for more.
+    fn insert(&mut self, new: New) {
+        if self.seen.len() == KEPT {
+            let Some(oldest) = self.seen.front().filter(|s| s.time < new.seen.time) else { return };
+            self.numbered.pop_front_if(|n| n.seen.time <= oldest.time);
             self.seen.pop_front();
+        }
+        let (Ok(i) | Err(i)) = self.at(new.seen.time);
+        self.seen.insert(i, new.seen);
+        if let New { seen, received, number: Some(number) } = new {
+            let i = self.numbered.partition_point(|n| n.seen.time < seen.time);
+            self.numbered.insert(i, Numbered { seen, received, number });
         }
     }
 
@@ -108,14 +131,14 @@ impl Memory {
         self.top.is_some_and(|top| top.saturating_sub(number) >= FALL)
     }
 
-    fn same_number(&self, number: u64, received: Time) -> impl Iterator<Item = &Seen> {
+    fn same_number(&self, number: u64, received: Time) -> impl Iterator<Item = &Numbered> {
         let rising = self.top.is_none_or(|top| number > top);
-        let known = self.seen.iter().rev().take(if rising { 0 } else { KEPT });
-        known.filter(move |s| s.number == Some(number) && received - s.received <= NUMBERS_FOR)
+        let known = self.numbered.iter().rev().take(if rising { 0 } else { KEPT });
+        known.filter(move |n| n.number == number && received - n.received <= NUMBERS_FOR)
     }
 
     fn forget_numbers(&mut self) {
         self.top = None;
-        self.seen.iter_mut().for_each(|s| s.number = None);
+        self.numbered.clear();
     }
 }

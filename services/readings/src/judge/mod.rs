@@ -12,7 +12,7 @@ use std::collections::HashMap;
 use units::{ProbeKey, Time};
 
 /// Most probes that one judge knows. A room has some hundreds; the bound keeps a publisher that invents marks from
-/// filling the memory. Each takes at most about 50 KB.
+/// filling the memory. Each takes at most about 16 KB, and 50 KB where the device has no clock but numbers its readings.
 pub const MOST_PROBES: usize = 4_096;
 
 /// Knows the recent readings of every probe and judges what comes next. Pure: time comes with each message.

@@ -1,7 +1,7 @@
 //! Judging the numbers of one probe.
 
 use super::jump::{self, Fit};
-use super::memory::{Memory, Seen};
+use super::memory::{Memory, New};
 use super::outlier::Recent;
 use super::when::{MOST_AHEAD, When, backfill};
 use super::{Verdict, refusal};
@@ -37,7 +37,7 @@ impl Probe {
     pub(super) fn remember(&mut self, reading: &Reading) {
         self.note_arrival(reading);
         if !self.memory.has(reading.time) {
-            self.memory.note(Seen::of(reading));
+            self.memory.note(New::of(reading));
         }
     }
 
@@ -118,7 +118,7 @@ impl Probe {
         }
         let of_held =
             |h: &Reading| h.sequence.is_some() && h.sequence == new.sequence && h.value == new.value;
-        self.held.as_ref().is_some_and(of_held) || self.memory.is_repeat(&Seen::of(new))
+        self.held.as_ref().is_some_and(of_held) || self.memory.is_repeat(&New::of(new))
     }
 
     /// Looks for a jump, and for what the reading says about one that is held.
@@ -157,7 +157,7 @@ impl Probe {
     fn accept(&mut self, readings: Vec<Reading>) -> Verdict {
         for r in &readings {
             self.note_arrival(r);
-            self.memory.note(Seen::of(r));
+            self.memory.note(New::of(r));
         }
         Verdict::Accept(readings)
     }
