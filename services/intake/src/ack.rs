@@ -17,6 +17,15 @@ impl Ack {
         Self(None)
     }
 
+    /// Keeps something until the message is safe, or the promise dropped.
+    #[must_use]
+    pub(crate) fn holding(self, kept: impl Send + 'static) -> Self {
+        Self::new(move || {
+            self.done();
+            drop(kept);
+        })
+    }
+
     /// The message is safe.
     pub fn done(self) {
         if let Some(f) = self.0 {

@@ -15,8 +15,10 @@ use bytes::Bytes;
 pub struct Incoming {
     /// The topic it was published to.
     pub topic: String,
-    /// What was published, untouched.
+    /// What was published, untouched; the beginning of it if it was too long.
     pub payload: Bytes,
+    /// The true length of a payload that was too long to be handed over, in bytes.
+    pub oversize: Option<usize>,
     /// Quality of service it arrived with: 0 or 1.
     pub qos: u8,
     /// Whether the broker kept it for us rather than passing it on as it was published.

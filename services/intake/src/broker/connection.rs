@@ -5,21 +5,17 @@ use rumqttc::{Event, EventLoop, Packet, Publish, QoS, Request};
 use std::sync::Arc;
 use std::time::Duration;
 
-/// The same oversize message this many times running is not waited for any longer.
-const OVERSIZE_TRIES: u32 = 3;
-
 /// How long the broker may take to close a connection we have said goodbye on.
 const HANG_UP: Duration = Duration::from_secs(1);
 
 pub(super) struct Connection {
     pub(super) events: EventLoop,
     shared: Arc<Shared>,
-    oversize: Option<(usize, u32)>,
 }
 
 impl Connection {
     pub(super) fn new(events: EventLoop, shared: Arc<Shared>) -> Self {
-        Self { events, shared, oversize: None }
+        Self { events, shared }
     }
 
     /// Ends what is left of a connection; returns the messages it had read but not handed
@@ -50,31 +46,5 @@ impl Connection {
         let closed = async { while self.events.poll().await.is_ok() {} };
         // A broker that does not close has our goodbye all the same.
         let _ = tokio::time::timeout(HANG_UP, closed).await;
-    }
-
-    /// Notes whether an oversize message broke the connection; true when it did so once too
-    /// often and the next connection will be a clean one.
-    pub(super) fn count_oversize(&mut self, size: Option<usize>) -> bool {
-        let tries = match (self.oversize, size) {
-            (Some((before, tries)), Some(size)) if before == size => tries + 1,
-            _ => 1,
-        };
-        self.oversize = size.map(|size| (size, tries));
-        let give_up = size.is_some() && tries >= OVERSIZE_TRIES;
-        if give_up {
-            self.oversize = None;
-            self.events.mqtt_options.set_clean_session(true);
-        }
-        give_up
-    }
-
-    /// True once after a clean connection was made, which has then served its purpose: the
-    /// broker has thrown the old session away, and the next one persists again.
-    pub(super) fn was_clean(&mut self) -> bool {
-        let clean = self.events.mqtt_options.clean_session();
-        if clean {
-            self.events.mqtt_options.set_clean_session(false);
-        }
-        clean
     }
 }

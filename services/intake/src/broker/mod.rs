@@ -6,9 +6,11 @@ mod handover;
 mod pump;
 mod settings;
 mod shared;
+mod tls;
 mod words;
 
 pub use settings::{Secret, Settings};
+pub use tls::{Identity, Roots, Tls, TlsError};
 
 use crate::{Incoming, Outlet};
 use bytes::Bytes;
@@ -32,7 +34,8 @@ pub enum Link {
     Connecting,
     /// Connected and subscribed.
     Up {
-        /// Whether the broker had kept our session and with it what we missed.
+        /// Whether the broker had kept our session, and with it what we missed, ever since the link
+        /// was last up (or the service last ran). If not, messages may have been lost meanwhile.
         resumed: bool,
     },
     /// Not connected; another attempt follows.
@@ -55,15 +58,15 @@ pub struct Session {
 
 /// Starts a session, which keeps itself connected until it is closed.
 ///
-/// Must be called within a runtime. At most `capacity` messages wait in the receiver.
-///
-/// # Panics
-///
-/// If `capacity` is 0.
+/// Must be called within a runtime. At most `capacity` messages, and at least one, wait in the
+/// receiver. When it is full, messages of quality of service 0 are dropped and counted
+/// ([`Session::dropped`]); those of quality of service 1 wait, and nothing more is read from the
+/// broker until there is room. If that takes longer than one and a half times the keep-alive, the
+/// broker may close the connection; what was not acknowledged then comes again on the next one.
 #[must_use]
 pub fn open(settings: Settings, capacity: usize) -> (Session, mpsc::Receiver<Incoming>) {
     let (client, events) = AsyncClient::new(settings.options(), REQUESTS);
-    let (out, incoming) = mpsc::channel(capacity);
+    let (out, incoming) = mpsc::channel(capacity.max(1));
     let (link_tx, link) = watch::channel(Link::Connecting);
     let (stop, stopped) = watch::channel(false);
     let service_topic = settings.service_topic.clone();
@@ -85,6 +88,12 @@ impl Session {
     #[must_use]
     pub fn link(&self) -> watch::Receiver<Link> {
         self.link.clone()
+    }
+
+    /// Messages of quality of service 0 dropped so far because the receiver was full.
+    #[must_use]
+    pub fn dropped(&self) -> u64 {
+        self.shared.dropped()
     }
 
     /// Publishes "away", disconnects and waits for the session to end.

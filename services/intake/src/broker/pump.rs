@@ -1,13 +1,15 @@
 //! The one task that owns the event loop: it polls and hands over, nothing else.
 
-use super::backoff::BackOff;
+use super::backoff::{BackOff, Jitter};
 use super::connection::Connection;
 use super::handover::HandOver;
 use super::shared::Shared;
 use super::{Link, Settings, words};
 use crate::Incoming;
 use bytes::Bytes;
-use rumqttc::{ConnectionError, Event, EventLoop, Outgoing, Packet, SubAck, SubscribeReasonCode};
+use rumqttc::{
+    ConnectionError, Event, EventLoop, Outgoing, Packet, Publish, SubAck, SubscribeReasonCode, valid_filter,
+};
 use std::sync::Arc;
 use tokio::sync::{mpsc, watch};
 use tokio::time::{Instant, sleep, sleep_until};
@@ -29,10 +31,13 @@ pub(super) struct Pump {
     link: watch::Sender<Link>,
     stop: watch::Receiver<bool>,
     back_off: BackOff,
+    jitter: Jitter,
     connected: bool,
     /// A subscription the broker has not confirmed yet: made even on a resumed session. Owed at the start, since the
     /// filters may have changed while the service was down.
     owed: bool,
+    /// The broker had no session for us on some connection since the link was last up.
+    forgotten: bool,
     suback_by: Option<Instant>,
     tries: u32,
 }
@@ -46,17 +51,20 @@ impl Pump {
         link: watch::Sender<Link>,
         stop: watch::Receiver<bool>,
     ) -> Self {
+        let hand_over = HandOver::new(out, Arc::clone(&shared), &settings);
         Self {
             at: settings.at(),
             back_off: BackOff::new(settings.back_off),
             connection: Connection::new(events, Arc::clone(&shared)),
             settings,
-            hand_over: HandOver::new(out, Arc::clone(&shared)),
+            hand_over,
             shared,
             link,
             stop,
+            jitter: Jitter::default(),
             connected: false,
             owed: true,
+            forgotten: false,
             suback_by: None,
             tries: 0,
         }
@@ -70,7 +78,7 @@ impl Pump {
                 Step::Event(Event::Incoming(packet)) => self.packet(packet).await,
                 Step::Event(Event::Outgoing(_)) => None,
                 Step::NoSuback => Some(words::no_suback(&self.at)),
-                Step::Failed(error) => Some(self.failed(&error)),
+                Step::Failed(error) => Some(words::away(&self.at, &error)),
                 // Connected, a goodbye is in the queue and ends the loop above.
                 Step::Stop if self.connected && self.stop.has_changed().is_ok() => None,
                 Step::Stop => return,
@@ -80,7 +88,7 @@ impl Pump {
             if *self.stop.borrow() {
                 return;
             }
-            let wait = self.back_off.wait();
+            let wait = self.back_off.wait(self.jitter.draw());
             tokio::select! {
                 () = sleep(wait) => {}
                 _ = self.stop.changed() => return,
@@ -105,28 +113,36 @@ impl Pump {
             Packet::ConnAck(connack) => self.connected(connack.session_present),
             Packet::SubAck(suback) => self.subscribed(&suback),
             Packet::Publish(publish) => {
-                self.hand_over.pass(publish, &mut self.stop).await;
+                self.pass(publish).await;
                 None
             }
             _ => None,
         }
     }
 
+    async fn pass(&mut self, publish: Publish) {
+        let since = Instant::now();
+        self.hand_over.pass(publish, &mut self.stop).await;
+        // The broker's answer may lie unread behind this message: only time spent listening counts.
+        if let Some(by) = &mut self.suback_by {
+            *by += since.elapsed();
+        }
+    }
+
     fn connected(&mut self, resumed: bool) -> Option<String> {
         self.connected = true;
-        self.back_off.reset();
-        if self.connection.was_clean() {
-            return Some(format!("the session with the broker at {} starts afresh", self.at));
-        }
+        self.forgotten |= !resumed;
         self.owed |= !resumed;
         if self.owed && !self.settings.filters.is_empty() {
+            if let Some(wrong) = self.settings.filters.iter().find(|f| !valid_filter(f)) {
+                return Some(words::bad_filter(wrong));
+            }
             if !self.shared.subscribe(&self.settings.filters) {
-                let filters = self.settings.filters.join(", ");
-                return Some(format!("{filters} is not a valid set of topic filters; correct [mqtt]"));
+                return Some(words::queue_full(&self.at));
             }
             self.suback_by = Some(Instant::now() + self.settings.suback_within);
         } else {
-            self.up(resumed);
+            self.up();
         }
         let here = Bytes::from_static(b"here");
         self.shared.publish_again(resumed);
@@ -144,30 +160,18 @@ impl Pump {
             tracing::error!(filter, "the broker at {} does not let us read this", self.at);
         }
         if self.suback_by.take().is_some() {
-            self.up(false);
+            self.up();
         }
         None
     }
 
-    fn up(&mut self, resumed: bool) {
+    fn up(&mut self) {
+        let resumed = !std::mem::take(&mut self.forgotten);
+        self.back_off.reset();
         self.owed = false;
         self.tries = 0;
         self.link.send_replace(Link::Up { resumed });
         tracing::info!(broker = %self.at, resumed, "subscribed");
-    }
-
-    fn failed(&mut self, error: &ConnectionError) -> String {
-        let size = words::oversize(error);
-        // A failed attempt in between says nothing about what the broker keeps for us.
-        if self.connected && self.connection.count_oversize(size) {
-            tracing::error!(
-                broker = %self.at,
-                bytes = size,
-                limit = self.settings.packet_limit,
-                "the broker keeps sending a message that is too large; giving up the session that holds it"
-            );
-        }
-        words::away(&self.at, error)
     }
 
     fn away(&mut self, reason: String) {

@@ -1,6 +1,11 @@
+use super::Tls;
 use rumqttc::{LastWill, MqttOptions, QoS};
 use std::fmt;
 use std::time::Duration;
+
+/// Largest packet of MQTT: a header of five bytes and 268,435,455 more. A lower limit would break the connection over one
+/// message, again and again, since the broker keeps it.
+const LARGEST: usize = 268_435_460;
 
 /// A password: it goes to the broker and nowhere else.
 #[derive(Clone)]
@@ -35,8 +40,15 @@ pub struct Settings {
     pub filters: Vec<String>,
     /// Where "here" and "away" are kept retained.
     pub service_topic: String,
-    /// Largest packet accepted or sent, in bytes.
+    /// TLS to the broker; in the clear without it.
+    pub tls: Option<Tls>,
+    /// Largest packet sent, in bytes.
     pub packet_limit: usize,
+    /// Largest payload handed over whole, in bytes. Of a longer one the beginning is, with its true length: it can be
+    /// refused, acknowledged and passed, and nothing behind it waits.
+    pub message_limit: usize,
+    /// Most bytes of topics and payloads that wait to be acknowledged; past that, the broker waits.
+    pub waiting_bytes: usize,
     /// How often a silent connection is tried; whole seconds, at least one.
     pub keep_alive: Duration,
     /// How long the broker may take to confirm the subscription.
@@ -57,7 +69,10 @@ impl Settings {
             password: None,
             filters,
             service_topic: service_topic.to_owned(),
+            tls: None,
             packet_limit: 256 * 1024,
+            message_limit: 64 * 1024,
+            waiting_bytes: 64 * 1024 * 1024,
             keep_alive: Duration::from_secs(20),
             suback_within: Duration::from_secs(10),
             back_off: (Duration::from_millis(500), Duration::from_secs(30)),
@@ -79,10 +94,13 @@ impl Settings {
         let mut options = MqttOptions::new(client_id, &self.host, self.port);
         options
             .set_keep_alive(self.keep_alive.clamp(least, most))
-            .set_max_packet_size(self.packet_limit, self.packet_limit)
+            .set_max_packet_size(LARGEST, self.packet_limit)
             .set_clean_session(false)
             .set_manual_acks(true)
             .set_last_will(LastWill::new(&self.service_topic, "away", QoS::AtLeastOnce, true));
+        if let Some(tls) = &self.tls {
+            options.set_transport(tls.transport());
+        }
         if let Some(username) = &self.username {
             let password = self.password.as_ref().map_or("", |Secret(text)| text);
             options.set_credentials(username, password);

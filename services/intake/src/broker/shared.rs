@@ -4,7 +4,7 @@ use crate::Ack;
 use bytes::Bytes;
 use rumqttc::{AsyncClient, Publish, QoS, SubscribeFilter};
 use std::collections::BTreeMap;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Room for a packet's own header, topic length and packet id.
@@ -20,6 +20,8 @@ pub(super) struct Shared {
     retained: Mutex<BTreeMap<String, Bytes>>,
     /// A publication found no room in the queue.
     missed: AtomicBool,
+    /// Messages of quality of service 0 that found no room on the way in.
+    dropped: AtomicU64,
 }
 
 impl Shared {
@@ -30,6 +32,7 @@ impl Shared {
             generation: Mutex::new(0),
             retained: Mutex::new(BTreeMap::new()),
             missed: AtomicBool::new(false),
+            dropped: AtomicU64::new(0),
         }
     }
 
@@ -70,6 +73,14 @@ impl Shared {
     pub(super) fn subscribe(&self, filters: &[String]) -> bool {
         let wanted = filters.iter().map(|filter| SubscribeFilter::new(filter.clone(), QoS::AtLeastOnce));
         self.client.try_subscribe_many(wanted).is_ok()
+    }
+
+    pub(super) fn count_dropped(&self) {
+        self.dropped.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub(super) fn dropped(&self) -> u64 {
+        self.dropped.load(Ordering::Relaxed)
     }
 
     pub(super) fn disconnect(&self) {

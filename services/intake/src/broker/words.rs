@@ -1,7 +1,8 @@
 //! Why the broker is away, in words that name the cure.
 
 use rumqttc::mqttbytes;
-use rumqttc::{ConnectReturnCode, ConnectionError, StateError};
+use rumqttc::{ConnectReturnCode, ConnectionError, StateError, TlsError};
+use rustls::CertificateError;
 use std::io;
 
 /// The reason to show for a failed or lost connection to `at` ("host:port").
@@ -28,14 +29,8 @@ pub(super) fn away(at: &str, error: &ConnectionError) -> String {
         ConnectionError::NotConnAck(_) => {
             format!("what answers at {at} does not speak MQTT; correct port in [mqtt.broker]")
         }
-        other => match oversize(other) {
-            Some(size) => format!(
-                "the broker at {at} sends a message of {size} bytes, more than we accept; remove it at its sender"
-            ),
-            None => {
-                format!("the connection to the broker at {at} failed ({other}); see the broker's own log")
-            }
-        },
+        ConnectionError::Tls(tls) => tls_words(at, tls),
+        other => format!("the connection to the broker at {at} failed ({other}); see the broker's own log"),
     }
 }
 
@@ -52,13 +47,54 @@ pub(super) fn nothing_granted(at: &str, filters: &[String]) -> String {
     )
 }
 
-/// The size of the message that was too big, if that is what broke the connection.
-pub(super) fn oversize(error: &ConnectionError) -> Option<usize> {
-    match error {
-        ConnectionError::MqttState(StateError::Deserialization(
-            mqttbytes::Error::PayloadSizeLimitExceeded(size),
-        )) => Some(*size),
-        _ => None,
+/// A filter that no broker would take.
+pub(super) fn bad_filter(filter: &str) -> String {
+    format!(
+        "{filter:?} is no topic filter: + stands for one whole level, # for all that follow and only at the end; correct it in [mqtt]"
+    )
+}
+
+/// Not even a subscription finds room.
+pub(super) fn queue_full(at: &str) -> String {
+    format!(
+        "more waits to be sent to the broker at {at} than the queue holds; see why the broker takes so little"
+    )
+}
+
+/// TLS names what it does not like; we add what to do.
+fn tls_words(at: &str, error: &TlsError) -> String {
+    let said = error.to_string();
+    let TlsError::Io(io) = error else {
+        return format!("TLS with the broker at {at} failed ({said}); see [mqtt.broker.tls]");
+    };
+    match io.get_ref().and_then(|e| e.downcast_ref::<rustls::Error>()) {
+        Some(rustls::Error::InvalidCertificate(why)) => bad_certificate(at, why),
+        Some(rustls::Error::AlertReceived(alert)) => format!(
+            "the broker at {at} does not accept our certificate ({alert:?}); check certificate and key in [mqtt.broker.tls]"
+        ),
+        Some(rustls::Error::InvalidMessage(_)) => {
+            format!(
+                "what answers at {at} does not speak TLS; correct port in [mqtt.broker] or take out [mqtt.broker.tls]"
+            )
+        }
+        _ => io_words(at, io),
+    }
+}
+
+fn bad_certificate(at: &str, why: &CertificateError) -> String {
+    match why {
+        CertificateError::UnknownIssuer => format!(
+            "the broker at {at} shows a certificate of an authority that we do not know; name its authority as ca in [mqtt.broker.tls]"
+        ),
+        CertificateError::NotValidForName | CertificateError::NotValidForNameContext { .. } => format!(
+            "the certificate of the broker at {at} is for another name; write as host the name that stands in it"
+        ),
+        CertificateError::Expired | CertificateError::ExpiredContext { .. } => {
+            format!(
+                "the certificate of the broker at {at} has expired; renew it, and check the clock of this machine"
+            )
+        }
+        other => format!("the certificate of the broker at {at} will not do ({other}); renew it"),
     }
 }
 
@@ -131,12 +167,15 @@ mod tests {
     }
 
     #[test]
-    fn too_big_a_message_is_told_by_its_size() {
-        let error = ConnectionError::MqttState(StateError::Deserialization(
-            mqttbytes::Error::PayloadSizeLimitExceeded(400_000),
-        ));
-        assert_eq!(oversize(&error), Some(400_000));
-        assert!(away(AT, &error).contains("400000 bytes"));
-        assert_eq!(oversize(&ConnectionError::NetworkTimeout), None);
+    fn what_is_wrong_with_a_certificate_is_told_with_its_cure() {
+        for (why, cure) in [
+            (CertificateError::UnknownIssuer, "ca in [mqtt.broker.tls]"),
+            (CertificateError::NotValidForName, "another name"),
+            (CertificateError::Expired, "expired"),
+        ] {
+            let error = io::Error::new(io::ErrorKind::InvalidData, rustls::Error::InvalidCertificate(why));
+            let words = away(AT, &ConnectionError::Tls(TlsError::Io(error)));
+            assert!(words.contains(AT) && words.contains(cure), "{words}");
+        }
     }
 }

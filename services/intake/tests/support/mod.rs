@@ -6,7 +6,7 @@ use tokio::net::{TcpListener, TcpStream};
 /// One packet from the client.
 #[derive(Debug, PartialEq, Eq)]
 pub enum Heard {
-    Connect { clean: bool },
+    Connect,
     Subscribe { id: u16, filters: Vec<String> },
     Publish { topic: String, payload: Vec<u8>, retain: bool },
     PubAck(u16),
@@ -26,7 +26,7 @@ impl Broker {
     pub async fn accept(&self, session_present: bool) -> Peer {
         let (stream, _) = self.0.accept().await.unwrap();
         let mut peer = Peer(stream);
-        let Heard::Connect { .. } = peer.hear().await else {
+        let Heard::Connect = peer.hear().await else {
             panic!("the first packet is not CONNECT");
         };
         peer.say(&[0x20, 2, u8::from(session_present), 0]).await;
@@ -39,17 +39,6 @@ impl Broker {
         let mut peer = Peer(stream);
         peer.hear().await;
         peer.say(&[0x20, 2, 0, code]).await;
-    }
-
-    /// Takes the next connection, tells whether it asks for a clean session, and answers.
-    pub async fn accept_telling(&self) -> (bool, Peer) {
-        let (stream, _) = self.0.accept().await.unwrap();
-        let mut peer = Peer(stream);
-        let Heard::Connect { clean } = peer.hear().await else {
-            panic!("the first packet is not CONNECT");
-        };
-        peer.say(&[0x20, 2, u8::from(!clean), 0]).await;
-        (clean, peer)
     }
 }
 
@@ -66,24 +55,12 @@ impl Peer {
     }
 
     pub async fn suback(&mut self, id: u16, codes: &[u8]) {
-        let mut packet = vec![0x90, u8::try_from(2 + codes.len()).unwrap()];
-        packet.extend(id.to_be_bytes());
-        packet.extend(codes);
-        self.say(&packet).await;
+        self.say(&suback(id, codes)).await;
     }
 
     /// Sends a message with quality of service 1, or 0 where `id` is 0.
     pub async fn publish(&mut self, topic: &str, payload: &str, id: u16) {
-        let mut body = u16::try_from(topic.len()).unwrap().to_be_bytes().to_vec();
-        body.extend(topic.as_bytes());
-        if id > 0 {
-            body.extend(id.to_be_bytes());
-        }
-        body.extend(payload.as_bytes());
-        let mut packet = vec![if id > 0 { 0x32 } else { 0x30 }, u8::try_from(body.len()).unwrap()];
-        assert!(packet[1] < 128, "one byte of length is all this broker knows");
-        packet.extend(body);
-        self.say(&packet).await;
+        self.say(&publication(topic, payload, id)).await;
     }
 
     /// The next packet; publications are confirmed as they come, pings passed over.
@@ -95,7 +72,8 @@ impl Peer {
             match first >> 4 {
                 // After the name "MQTT" and the level come the flags.
                 1 => {
-                    return Heard::Connect { clean: body[7] & 2 != 0 };
+                    assert_eq!(body[7] & 2, 0, "the session is a lasting one");
+                    return Heard::Connect;
                 }
                 3 => {
                     let (topic, rest) = text(&body);
@@ -142,4 +120,37 @@ fn subscribe(body: &[u8]) -> Heard {
         rest = &after[1..];
     }
     Heard::Subscribe { id, filters }
+}
+
+/// A SUBACK.
+pub fn suback(id: u16, codes: &[u8]) -> Vec<u8> {
+    let mut packet = vec![0x90, u8::try_from(2 + codes.len()).unwrap()];
+    packet.extend(id.to_be_bytes());
+    packet.extend(codes);
+    packet
+}
+
+/// A PUBLISH with quality of service 1, or 0 where `id` is 0.
+pub fn publication(topic: &str, payload: &str, id: u16) -> Vec<u8> {
+    let mut body = u16::try_from(topic.len()).unwrap().to_be_bytes().to_vec();
+    body.extend(topic.as_bytes());
+    if id > 0 {
+        body.extend(id.to_be_bytes());
+    }
+    body.extend(payload.as_bytes());
+    let mut packet = vec![if id > 0 { 0x32 } else { 0x30 }];
+    packet.extend(length(body.len()));
+    packet.extend(body);
+    packet
+}
+
+/// A remaining length (MQTT 3.1.1, 2.2.3): seven bits a byte, the lowest first.
+fn length(mut n: usize) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    while n >= 128 {
+        bytes.push((n % 128) as u8 | 0x80);
+        n /= 128;
+    }
+    bytes.push(n as u8);
+    bytes
 }
