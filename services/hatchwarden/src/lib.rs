@@ -6,6 +6,7 @@ pub mod config;
 pub mod decode;
 pub mod demo;
 pub mod engine;
+mod keys;
 pub mod logging;
 mod outbox;
 pub mod room;

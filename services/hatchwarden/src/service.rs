@@ -1,8 +1,9 @@
 //! Starting and stopping the parts of the service, and watching over them.
 
 use crate::clock::Clock;
-use crate::config::{Config, WayIn};
+use crate::config::Config;
 use crate::engine::{self, Desk, Engine, Parts, RestoreError};
+use crate::keys;
 use crate::outbox::StoreOutbox;
 use crate::room::Setup;
 use crate::ways::{self, Way};
@@ -52,6 +53,9 @@ pub enum StartError {
     /// The webhook's settings.
     #[error("[webhook] {0}")]
     Webhook(#[from] notify::WebhookError),
+    /// TLS to the broker.
+    #[error("[mqtt.broker.tls] {0}")]
+    BrokerTls(intake::broker::TlsError),
     /// The topic map.
     #[error("[[map]] {0}")]
     Map(#[from] readings::MapError),
@@ -81,11 +85,10 @@ pub async fn start(config: &Config, clock: Clock) -> Result<Service, StartError>
     let page = listener.local_addr().map_err(|error| StartError::Page { address: config.page, error })?;
     let setup = Arc::new(Setup::new(config, species(config)?)?);
     let hook = webhook(config)?;
-    let password = password(config)?;
     let entrance = ways::find(config).await?;
     let store = open_store(&config.store)?;
     let room = engine::restore(store.clone(), setup.clone(), clock.now()).await?;
-    let (way, incoming) = ways::open(entrance, &setup, room.filters(), password);
+    let (way, incoming) = ways::open(entrance, &setup, room.filters());
 
     let (stop_intake, _) = watch::channel(false);
     let (stop_rest, _) = watch::channel(false);
@@ -148,22 +151,8 @@ fn species(config: &Config) -> Result<SpeciesTable, StartError> {
 
 fn webhook(config: &Config) -> Result<Option<notify::Webhook>, StartError> {
     let Some(hook) = &config.webhook else { return Ok(None) };
-    let secret = secret_file("[webhook] secret_file", &hook.secret_file)?;
+    let secret = keys::secret("[webhook] secret_file", &hook.secret_file)?;
     Ok(Some(notify::webhook(notify::WebhookSettings::new(hook.url.clone(), secret))?))
-}
-
-fn password(config: &Config) -> Result<Option<String>, StartError> {
-    match &config.way_in {
-        WayIn::Broker(b) => {
-            b.password_file.as_ref().map(|f| secret_file("[mqtt.broker] password_file", f)).transpose()
-        }
-        WayIn::FrontDoor(_) => Ok(None),
-    }
-}
-
-fn secret_file(field: &'static str, file: &Path) -> Result<String, StartError> {
-    let text = read_text(file).map_err(|reason| StartError::File { field, file: file.to_owned(), reason })?;
-    Ok(text.trim_end_matches(['\r', '\n']).to_owned())
 }
 
 fn read_text(file: &Path) -> Result<String, String> {

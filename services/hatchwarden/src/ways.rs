@@ -1,9 +1,11 @@
 //! Both ways in behind one stream: the front door of our own, or a session with a standard broker.
 
-use crate::config::{Broker as BrokerConfig, Config, WayIn};
+use crate::config::{Config, FrontDoor as DoorConfig, WayIn};
+use crate::keys;
 use crate::room::Setup;
+use crate::service::StartError;
 use bytes::Bytes;
-use frontdoor::{FrontDoor, OpenError, Publish};
+use frontdoor::{FrontDoor, Publish};
 use intake::broker::{self, Link, Session};
 use intake::{Ack, Incoming, Outlet};
 use std::net::SocketAddr;
@@ -30,47 +32,61 @@ pub(crate) enum Way {
 }
 
 /// A way in that is known to be possible, but not yet open.
-pub(crate) enum Entrance<'a> {
+pub(crate) enum Entrance {
     /// The front door: its socket is bound.
     Door(FrontDoor, mpsc::Receiver<Publish>),
     /// A broker, which may be away.
-    Broker(&'a BrokerConfig),
+    Broker(Box<broker::Settings>),
 }
 
 /// Takes hold of what the configuration asks for, so that a port in use is known before anything is touched.
-pub(crate) async fn find(config: &Config) -> Result<Entrance<'_>, OpenError> {
+pub(crate) async fn find(config: &Config) -> Result<Entrance, StartError> {
     match &config.way_in {
-        WayIn::FrontDoor(listen) => {
-            let (door, publishes) = FrontDoor::open(frontdoor::Settings::anonymous(*listen)).await?;
+        WayIn::FrontDoor(door) => {
+            let (door, publishes) = FrontDoor::open(door_settings(door)?).await?;
             Ok(Entrance::Door(door, publishes))
         }
-        WayIn::Broker(b) => Ok(Entrance::Broker(b)),
+        WayIn::Broker(b) => {
+            let file = b.password_file.as_ref();
+            let password = file.map(|f| keys::secret("[mqtt.broker] password_file", f)).transpose()?;
+            let service_topic = format!("hatchwarden/{}/service", config.room);
+            Ok(Entrance::Broker(Box::new(broker::Settings {
+                username: b.username.clone(),
+                password: password.map(Into::into),
+                tls: b.tls.as_ref().map(keys::broker_tls).transpose()?,
+                ..broker::Settings::new(&b.host, b.port, &b.client_id, Vec::new(), &service_topic)
+            })))
+        }
     }
+}
+
+fn door_settings(door: &DoorConfig) -> Result<frontdoor::Settings, StartError> {
+    let access = keys::access(door)?;
+    let tls = door.tls.as_ref().map(keys::door_tls).transpose()?;
+    if tls.is_none() && !door.listen.ip().is_loopback() {
+        tracing::warn!(listen = %door.listen, "passwords and readings cross the network in the clear; \
+            add [mqtt.front_door_tls] unless the devices cannot speak TLS and the network is yours alone");
+    }
+    Ok(frontdoor::Settings { listen: door.listen, access, tls, limits: frontdoor::Limits::default() })
 }
 
 /// Lets messages in.
 pub(crate) fn open(
-    entrance: Entrance<'_>,
+    entrance: Entrance,
     setup: &Setup,
     filters: Vec<String>,
-    password: Option<String>,
 ) -> (Way, mpsc::Receiver<Incoming>) {
-    let service_topic = format!("hatchwarden/{}/service", setup.room);
     match entrance {
         Entrance::Door(door, publishes) => {
+            let service_topic = format!("hatchwarden/{}/service", setup.room);
             let (sender, incoming) = mpsc::channel(WAITING);
             let (calm, _) = watch::channel(None);
             let adapter = tokio::spawn(adapt(publishes, sender));
             door.publish(&service_topic, Bytes::from_static(b"here"), true);
             (Way::Door { door: Arc::new(door), service_topic, adapter, calm }, incoming)
         }
-        Entrance::Broker(b) => {
-            let settings = broker::Settings {
-                username: b.username.clone(),
-                password: password.map(Into::into),
-                ..broker::Settings::new(&b.host, b.port, &b.client_id, filters, &service_topic)
-            };
-            let (session, incoming) = broker::open(settings, WAITING);
+        Entrance::Broker(settings) => {
+            let (session, incoming) = broker::open(broker::Settings { filters, ..*settings }, WAITING);
             let (tell, trouble) = watch::channel(None);
             let watcher = tokio::spawn(watch_link(session.link(), tell));
             (Way::Broker { session: Arc::new(session), watcher, trouble }, incoming)
@@ -83,7 +99,7 @@ async fn adapt(mut publishes: mpsc::Receiver<Publish>, sender: mpsc::Sender<Inco
         let Publish { topic, payload, qos, dup, ack, .. } = p;
         // At the front door "retain" is the device's wish for others; the message itself has just been sent.
         let ack = Ack::new(move || ack.done());
-        let incoming = Incoming { topic, payload, qos, retained: false, dup, ack };
+        let incoming = Incoming { topic, payload, oversize: None, qos, retained: false, dup, ack };
         if sender.send(incoming).await.is_err() {
             return;
         }

@@ -23,7 +23,7 @@ fn the_example_reads_as_it_is_commented() {
     assert_eq!(config.room.as_str(), "undercroft");
     assert_eq!(config.zone.name(), "Europe/Lisbon");
     assert_eq!(config.store, Path::new("config/../data/undercroft.db"));
-    assert!(matches!(config.way_in, WayIn::FrontDoor(a) if a.port() == 1883));
+    assert!(matches!(config.way_in, WayIn::FrontDoor(d) if d.listen.port() == 1883 && d.devices.is_empty()));
     assert_eq!(config.vessels.len(), 6);
     let tu4 = config.vessels.iter().find(|v| v.id.as_str() == "TU4").unwrap();
     assert_eq!((tu4.kind, tu4.silent_after), (VesselKind::Tumbler, Some(Span::minutes(2))));
@@ -48,12 +48,33 @@ fn every_commented_choice_of_the_example_works_too() {
         .collect::<Vec<_>>()
         .join("\n");
     let config = read(&broker, "room.toml", Path::new("")).unwrap();
+    assert_eq!(config.listen, ["cellar/#"]);
     let WayIn::Broker(b) = config.way_in else { panic!("no broker") };
+    assert!(b.tls.is_some_and(|t| t.ca.is_some() && t.identity.is_some()));
     assert_eq!(
         (b.host.as_str(), b.port, b.client_id.as_str()),
         ("127.0.0.1", 1883, "hatchwarden-undercroft")
     );
     assert!(b.password_file.is_some() && config.webhook.is_some() && config.species.is_some());
+}
+
+#[test]
+fn devices_with_passwords_may_come_from_other_machines() {
+    let door = "front_door = \"0.0.0.0:8883\"\n[mqtt.front_door_tls]\ncertificate = \"c.pem\"\nkey = \"k.pem\"\n\
+        [[mqtt.device]]\nname = \"rack-c\"\npassword_file = \"rack-c.txt\"\npublish = [\"cellar/rack-c/#\"]";
+    let config = read(&with("front_door = \"127.0.0.1:1883\"", door), "room.toml", Path::new("etc")).unwrap();
+    let WayIn::FrontDoor(d) = config.way_in else { panic!("no front door") };
+    assert_eq!(d.tls.unwrap().key, Path::new("etc/k.pem"));
+    assert_eq!((d.devices[0].name.as_str(), d.devices[0].publish.len()), ("rack-c", 1));
+    for (from, to, words) in [
+        ("name = \"rack-c\"\n", "", "MQTT user name"),
+        ("password_file = \"rack-c.txt\"", "password = \"s3\"", "did you mean"),
+        ("[\"cellar/rack-c/#\"]", "[\"cellar/#/x\"]", "'#' must fill the last level"),
+        ("key = \"k.pem\"", "", "private key"),
+    ] {
+        let said = faults(&with("front_door = \"127.0.0.1:1883\"", &door.replace(from, to)));
+        assert!(said.contains(words), "{words:?} is not in {said}");
+    }
 }
 
 #[test]
@@ -87,8 +108,8 @@ fn each_fault_names_field_value_and_cure() {
         (
             with("front_door = \"127.0.0.1:1883\"", "front_door = \"0.0.0.0:1883\""),
             "mqtt.front_door",
-            "password for each device",
-            "loopback",
+            "no device has a password",
+            "[[mqtt.device]]",
         ),
         (with("[store]\n", "[shop]\n"), "shop", "not a key", "store"),
     ];

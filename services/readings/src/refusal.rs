@@ -111,6 +111,11 @@ impl Refusal {
         Self { excerpt: cut(&words), ..Self::of(message.topic, Reason::UnmappedTopic, message) }
     }
 
+    /// The message is longer than anything that is read; what is there of its payload is only its beginning.
+    pub fn too_long(message: &Message<'_>) -> Self {
+        Self::of(message.topic, Reason::TooLong, message)
+    }
+
     /// Refuses a message for a place.
     pub(crate) fn of(place: &str, reason: Reason, message: &Message<'_>) -> Self {
         Self { place: cut(place), reason, excerpt: excerpt(message.payload), at: message.received }

@@ -2,6 +2,7 @@
 
 mod fault;
 mod map;
+mod mqtt;
 mod read;
 mod table;
 
@@ -43,10 +44,52 @@ pub struct Config {
 /// How messages come in.
 #[derive(Debug, Clone)]
 pub enum WayIn {
-    /// The service's own listener; loopback only until device passwords exist.
-    FrontDoor(SocketAddr),
+    /// The service's own listener.
+    FrontDoor(FrontDoor),
     /// Any MQTT 3.1.1 broker.
     Broker(Broker),
+}
+
+/// The service's own listener.
+#[derive(Debug, Clone)]
+pub struct FrontDoor {
+    /// Where it listens; loopback only while no device has a password.
+    pub listen: SocketAddr,
+    /// Who may connect; everybody on this machine if there is none.
+    pub devices: Vec<Device>,
+    /// The certificate it shows; in the clear without one.
+    pub tls: Option<CertificateFiles>,
+}
+
+/// A device that signs in at the front door.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Device {
+    /// Its MQTT user name.
+    pub name: String,
+    /// File that holds its password.
+    pub password_file: PathBuf,
+    /// Filters that it may publish to.
+    pub publish: Vec<String>,
+    /// Filters that it may subscribe to.
+    pub subscribe: Vec<String>,
+}
+
+/// A certificate and its key, both PEM.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CertificateFiles {
+    /// The certificate and those between it and its authority.
+    pub certificate: PathBuf,
+    /// Its private key.
+    pub key: PathBuf,
+}
+
+/// TLS to a broker.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BrokerTls {
+    /// The broker's authority; those that this machine trusts if none is named.
+    pub ca: Option<PathBuf>,
+    /// Who we are, where the broker asks for a certificate.
+    pub identity: Option<CertificateFiles>,
 }
 
 /// A standard broker.
@@ -62,6 +105,8 @@ pub struct Broker {
     pub username: Option<String>,
     /// File that holds the password, if the broker asks for one.
     pub password_file: Option<PathBuf>,
+    /// TLS; in the clear without it.
+    pub tls: Option<BrokerTls>,
 }
 
 /// A body of water or a chamber in one.

@@ -1,8 +1,8 @@
 //! From the text of a file to a checked [`Config`].
 
-use super::map;
 use super::table::{Sheet, Table};
-use super::{Broker, Config, ConfigError, STILL_AT, Vessel, WayIn, Webhook};
+use super::{Config, ConfigError, STILL_AT, Vessel, Webhook};
+use super::{map, mqtt};
 use chrono_tz::Tz;
 use readings::MapEntry;
 use std::collections::BTreeSet;
@@ -63,8 +63,8 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
     let room = section(root, "room", |t| Some((room_name(t)?, zone(t)?)));
     let store =
         section(root, "store", |t| path(t, "file", folder, "name the store's file, e.g. \"undercroft.db\""));
-    let page = section(root, "page", |t| loopback(t, "listen", "127.0.0.1:4871", "sign-in for the page"));
-    let mqtt = section(root, "mqtt", |t| Some((way_in(t, folder)?, listen(t))));
+    let page = section(root, "page", page);
+    let mqtt = section(root, "mqtt", |t| mqtt::read(t, folder));
     let vessels = vessels(root);
     let webhook = match root.table("webhook") {
         Some(mut t) => Some(finishing(&mut t, |t| webhook(t, folder)))?,
@@ -94,7 +94,7 @@ fn section<'t, T>(
 }
 
 /// Reads a table and then reports what is left in it.
-fn finishing<'t, T>(t: &mut Table<'t>, read: impl FnOnce(&mut Table<'t>) -> T) -> T {
+pub(super) fn finishing<'t, T>(t: &mut Table<'t>, read: impl FnOnce(&mut Table<'t>) -> T) -> T {
     let read = read(t);
     t.leftovers();
     read
@@ -108,62 +108,21 @@ fn zone(t: &mut Table<'_>) -> Option<Tz> {
     t.required("time_zone", "write an IANA zone name, e.g. \"Europe/Lisbon\"")
 }
 
-fn path(t: &mut Table<'_>, key: &'static str, folder: &Path, cure: &str) -> Option<PathBuf> {
+pub(super) fn path(t: &mut Table<'_>, key: &'static str, folder: &Path, cure: &str) -> Option<PathBuf> {
     t.required::<PathBuf>(key, cure).map(|p| folder.join(p))
 }
 
-fn loopback(t: &mut Table<'_>, key: &'static str, example: &str, needs: &str) -> Option<SocketAddr> {
-    let cure = format!("write an address and port, e.g. \"{example}\"");
-    let offset = t.offset_of(key);
-    let address: SocketAddr = t.required(key, &cure)?;
+/// The page has no sign-in yet.
+fn page(t: &mut Table<'_>) -> Option<SocketAddr> {
+    let offset = t.offset_of("listen");
+    let address: SocketAddr = t.required("listen", "write an address and port, e.g. \"127.0.0.1:4871\"")?;
     if address.ip().is_loopback() {
         return Some(address);
     }
-    let problem = format!("{address} can be reached from other machines, and {needs} does not exist yet");
-    t.fault(offset, key, problem, &format!("listen on loopback, e.g. \"{example}\""));
+    let problem =
+        format!("{address} can be reached from other machines, and sign-in for the page does not exist yet");
+    t.fault(offset, "listen", problem, "listen on loopback, e.g. \"127.0.0.1:4871\"");
     None
-}
-
-fn way_in(t: &mut Table<'_>, folder: &Path) -> Option<WayIn> {
-    match (t.has("front_door"), t.has("broker")) {
-        (true, false) => {
-            loopback(t, "front_door", "127.0.0.1:1883", "a password for each device").map(WayIn::FrontDoor)
-        }
-        (false, true) => {
-            let mut b = t.table("broker")?;
-            finishing(&mut b, |b| broker(b, folder)).map(WayIn::Broker)
-        }
-        _ => {
-            t.known("front_door");
-            t.known("broker");
-            t.missing(
-                "front_door or broker",
-                "give exactly one: front_door = \"127.0.0.1:1883\", or [mqtt.broker]",
-            );
-            None
-        }
-    }
-}
-
-/// Filters heard beside those of the map.
-fn listen(t: &mut Table<'_>) -> Vec<String> {
-    let cure = "write topics or filters, e.g. [\"rack/#\"]";
-    let found = t.texts("listen", cure);
-    for (filter, offset) in &found {
-        if let Some(problem) = readings::filter_fault(filter) {
-            t.fault(*offset, "listen", format!("{filter:?} will not do: {problem}"), cure);
-        }
-    }
-    found.into_iter().map(|(filter, _)| filter).collect()
-}
-
-fn broker(t: &mut Table<'_>, folder: &Path) -> Option<Broker> {
-    let host = t.required("host", "name the broker's host, e.g. \"127.0.0.1\"");
-    let port = t.number("port", 1.0..=65_535.0).map_or(1883, |p| p as u16);
-    let client_id = t.text("client_id").map_or_else(|| "hatchwarden".to_owned(), |f| f.value);
-    let username = t.text("username").map(|f| f.value);
-    let password_file = t.text("password_file").map(|f| folder.join(f.value));
-    Some(Broker { host: host?, port, client_id, username, password_file })
 }
 
 fn webhook(t: &mut Table<'_>, folder: &Path) -> Option<Webhook> {

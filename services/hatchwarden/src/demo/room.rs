@@ -1,6 +1,6 @@
 //! The configuration of the demo's room.
 
-use crate::config::{Config, STILL_AT, Vessel, WayIn};
+use crate::config::{Config, FrontDoor, STILL_AT, Vessel, WayIn};
 use chrono_tz::Tz;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::Path;
@@ -23,7 +23,11 @@ pub(super) fn config(store: &Path, page: SocketAddr) -> Result<Config, units::Id
         zone: Tz::Europe__Lisbon,
         store: store.to_owned(),
         page,
-        way_in: WayIn::FrontDoor(SocketAddr::from((Ipv4Addr::LOCALHOST, 0))),
+        way_in: WayIn::FrontDoor(FrontDoor {
+            listen: SocketAddr::from((Ipv4Addr::LOCALHOST, 0)),
+            devices: Vec::new(),
+            tls: None,
+        }),
         vessels: vessels.into_iter().collect::<Result<_, _>>()?,
         maps: Vec::new(),
         listen: Vec::new(),

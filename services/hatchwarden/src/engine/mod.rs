@@ -140,7 +140,10 @@ impl Engine {
                 retained: incoming.retained,
                 received: now,
             };
-            self.parts.room.message(&message, now, &mut self.out);
+            match incoming.oversize {
+                None => self.parts.room.message(&message, now, &mut self.out),
+                Some(_) => self.parts.room.too_long(&message, &mut self.out),
+            }
             self.acks.push(incoming.ack);
         }
         self.stale = true;

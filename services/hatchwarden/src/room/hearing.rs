@@ -22,6 +22,8 @@ pub(crate) struct Hearing {
     fresh: Vec<Time>,
     /// The rhythm that the map or the device tells.
     told: Option<Span>,
+    /// How long it may be silent by its rhythm; the least of all while that is not known.
+    limit: Option<Span>,
     /// The device that sends it, where the map names one.
     pub(super) device: Option<String>,
 }
@@ -39,13 +41,22 @@ impl Hearing {
         }
     }
 
-    /// A fresh reading was accepted. Kept in order of time, so that a restart learns the same.
-    pub(super) fn accepted(&mut self, time: Time) {
+    /// A fresh reading was accepted; true if that changes how long the probe may be silent.
+    pub(super) fn accepted(&mut self, time: Time) -> bool {
+        self.note(time);
+        let missed = |e: Span| Span::from_millis(e.millis().saturating_mul(MISSED));
+        let limit = self.rhythm().0.map(missed).filter(|l| *l > SILENT_AFTER);
+        std::mem::replace(&mut self.limit, limit) != limit
+    }
+
+    /// Kept in order of time, so that a restart learns the same.
+    fn note(&mut self, time: Time) {
         match self.fresh.last() {
-            Some(last) if *last >= time => match self.fresh.binary_search(&time) {
-                Ok(_) => return,
-                Err(i) => self.fresh.insert(i, time),
-            },
+            Some(last) if *last >= time => {
+                if let Err(i) = self.fresh.binary_search(&time) {
+                    self.fresh.insert(i, time);
+                }
+            }
             _ => self.fresh.push(time),
         }
         if self.fresh.len() > KEPT {
@@ -66,9 +77,12 @@ impl Hearing {
         if self.told.is_some() {
             return (self.told, RhythmFrom::Told);
         }
-        let mut gaps: Vec<Span> = self.fresh.windows(2).map(|w| w[1] - w[0]).collect();
-        gaps.sort();
-        match gaps.get(gaps.len() / 2) {
+        // Asked with every reading, so nothing is allocated for it.
+        let mut gaps = [Span::ZERO; KEPT];
+        let known = self.fresh.len().saturating_sub(1);
+        gaps.iter_mut().zip(self.fresh.windows(2)).for_each(|(gap, w)| *gap = w[1] - w[0]);
+        gaps[..known].sort_unstable();
+        match gaps[..known].get(known / 2) {
             Some(middle) => (Some(*middle), RhythmFrom::Learnt),
             None => (None, RhythmFrom::Unknown),
         }
@@ -81,8 +95,7 @@ impl Room {
         if let Some(set) = self.setup.vessel(&probe.vessel).and_then(|v| v.silent_after) {
             return set;
         }
-        let every = self.hearing.get(probe).and_then(|h| h.rhythm().0);
-        every.map_or(SILENT_AFTER, |e| Span::from_millis(e.millis().saturating_mul(MISSED)).max(SILENT_AFTER))
+        self.hearing.get(probe).and_then(|h| h.limit).unwrap_or(SILENT_AFTER)
     }
 }
 

@@ -146,6 +146,11 @@ impl Room {
         }
     }
 
+    /// A message of which only the beginning came in, since it was too long.
+    pub fn too_long(&mut self, message: &Message<'_>, out: &mut Outcome) {
+        self.refuse_message(Refusal::too_long(message), message, out);
+    }
+
     fn refuse_message(&mut self, refusal: Refusal, message: &Message<'_>, out: &mut Outcome) {
         if refusal.reason == Reason::UnmappedTopic {
             self.unmapped.note(message);
@@ -222,14 +227,12 @@ impl Room {
     fn accept(&mut self, r: &Reading, now: Time, out: &mut Outcome) {
         let row = row_of(r);
         self.note_course(r);
-        // A probe that was heard before is watched already; what changes about that later comes with the account.
+        // A probe that was heard before is watched already, until its rhythm or the account change what is watched.
         let first = r.fresh && !self.newest_fresh.contains_key(&r.probe);
         self.note_live(&row);
-        if let Some(hearing) = self.hearing(&r.probe).filter(|_| r.fresh) {
-            hearing.accepted(r.time);
-        }
+        let renewed = r.fresh && self.hearing(&r.probe).is_some_and(|h| h.accepted(r.time));
         if r.fresh && r.probe.mark.is_none() {
-            if first {
+            if first || renewed {
                 self.watch(&r.probe, now);
             }
             let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, r.value, now);
