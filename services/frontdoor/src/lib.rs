@@ -4,6 +4,11 @@
 //! is called after the commit. Subscribers (a page, a lamp, another program) get what they subscribed to, with retained messages,
 //! wills and persistent sessions; a subscriber that is stuck loses its own messages and never delays a publisher.
 //!
+//! [`Access`] says who may come in and which topics are whose; without it everybody on this machine may do everything. A client that may
+//! not publish to a topic gets its message refused (MQTT 5) or acknowledged and dropped (3.1.1), a subscription must lie within a
+//! permitted filter, and a session belongs to the user that opened it. Wrong passwords are answered ever more slowly. [`Tls`] puts a
+//! certificate in front.
+//!
 //! Not served, and said so in the protocol: QoS 2 (MQTT 5 clients are told the maximum, a 3.1.1 client that publishes with it is
 //! disconnected), shared subscriptions, subscription identifiers, topic aliases. Sessions and retained messages live in memory.
 //!

@@ -1,9 +1,13 @@
 //! What one user may publish and subscribe to. Pure.
 
 use crate::access::Device;
-use crate::matching::covers;
+use crate::matching::{covers, matches};
 use crate::trie::Trie;
 use std::sync::Arc;
+
+/// Up to so many filters are tried one by one; more are looked up in the tree. Measured with a topic of four levels, optimised build on
+/// a busy machine: 0.1 µs against 0.2 µs, the latter also for 100 filters.
+const FEW: usize = 4;
 
 /// The rights of one user; shared by its connections and sessions.
 #[derive(Debug)]
@@ -43,6 +47,9 @@ impl Rights {
     pub(crate) fn may_publish(&self, topic: &str) -> bool {
         match &self.publish {
             Topics::All => true,
+            Topics::Only { list, .. } if list.len() <= FEW => {
+                list.iter().any(|permitted| matches(permitted, topic))
+            }
             Topics::Only { tree, .. } => tree.matches(topic),
         }
     }
@@ -93,6 +100,31 @@ mod tests {
         for filter in ["#", "room/#", "room/+/V1", "room/V1/flow", "+/alarm/#"] {
             assert!(!tumbler.may_subscribe(filter), "{filter}");
         }
+    }
+
+    #[test]
+    fn many_filters_give_the_same_answers_as_few() {
+        let few = ["room/V1/+", "room/V2/#", "+/V3/flow", "$x/+"];
+        let more = [&few[..], &["room/V4/flow", "room/V5/flow", "room/V6/flow"]].concat();
+        let (few, many) = (rights(&few, &[]), rights(&more, &[]));
+        for topic in [
+            "room/V1/flow",
+            "room/V1",
+            "room/V2",
+            "room/V2/a/b",
+            "hall/V3/flow",
+            "hall/V3/air",
+            "$x/a",
+            "$y/V3/flow",
+        ] {
+            assert_eq!(few.may_publish(topic), many.may_publish(topic), "{topic}");
+        }
+        assert!(
+            many.may_publish("room/V2")
+                && many.may_publish("hall/V3/flow")
+                && !many.may_publish("$y/V3/flow")
+        );
+        assert!(many.may_publish("room/V6/flow") && !few.may_publish("room/V6/flow"));
     }
 
     #[test]
