@@ -45,3 +45,22 @@ async fn a_version_5_message_that_is_not_allowed_is_answered_in_its_turn() {
     assert_eq!(door.counts().refused_packets, 2);
     door.close().await;
 }
+
+#[tokio::test]
+async fn thousands_of_filters_in_one_packet_get_what_one_client_may_hold() {
+    // OASIS MQTT 5.0 (2019) [MQTT-3.8.4-6]: a reason code for each, here 0x97 (quota exceeded) beyond the limit of 100.
+    let (door, _messages) = open(Limits::default()).await;
+    let mut client = Client::connected(&door, &v5("client")).await;
+    let filters = (0..5_000).flat_map(|n| [text(&format!("a/{n}/+")), vec![0]].concat());
+    let body: Vec<u8> = [0, 1, 0].into_iter().chain(filters).collect();
+    client.send(&packet(0x82, &body)).await;
+    let suback = client.packet().await.unwrap();
+    let reasons = &suback[suback.len() - 5_000..];
+    assert!(
+        reasons[..100].iter().all(|reason| *reason == 0)
+            && reasons[100..].iter().all(|reason| *reason == 0x97)
+    );
+    assert_eq!(door.counts().refused_subscriptions, 4_900);
+    client.expect_quiet().await;
+    door.close().await;
+}
