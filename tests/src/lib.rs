@@ -3,19 +3,32 @@
 
 mod broker;
 mod browser;
+mod chance;
 mod http;
+mod line;
 mod process;
+mod proxy;
+mod publisher;
 mod python;
 mod receiver;
+mod rows;
 mod service;
+mod small_disk;
+mod stream;
 
-pub use broker::Mosquitto;
+pub use broker::{Mosquitto, Saves};
 pub use browser::{Browser, Screen};
+pub use chance::Chance;
 pub use http::{Api, Events};
 pub use process::{Child, free_port};
+pub use proxy::Proxy;
+pub use publisher::Publisher;
 pub use python::paho_publish;
 pub use receiver::{Delivery, receive};
+pub use rows::Rows;
 pub use service::{Hatchwarden, RoomFile, binary};
+pub use small_disk::SmallDisk;
+pub use stream::Stream;
 
 use std::time::Duration;
 

@@ -59,6 +59,11 @@ impl RoomFile {
         std::fs::write(&path, text).unwrap();
         Self { folder, path }
     }
+
+    /// Where the store is.
+    pub fn store(&self) -> PathBuf {
+        self.folder.path().join("store/room.db")
+    }
 }
 
 /// A running service.
@@ -75,6 +80,12 @@ impl Hatchwarden {
         let mut command = Command::new(binary());
         command.arg("run").arg("--config").arg(&room.path);
         Self::await_page(Child::start("hatchwarden run", &mut command)).await
+    }
+
+    /// SIGKILL, and the program once more on the same store.
+    pub async fn kill_and_run(self, room: &RoomFile) -> Self {
+        self.child.kill().await;
+        Self::run(room).await
     }
 
     /// `hatchwarden demo` with these arguments, waited for until its page is announced.

@@ -1,7 +1,6 @@
 //! What is wrong is said with the thing and the cure, and the service keeps or resumes its work.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use serde_json::json;
 use std::path::Path;
 use testkit::{Child, Hatchwarden, Mosquitto, RoomFile, binary, free_port};
 use tokio::process::Command;
@@ -121,97 +120,4 @@ async fn a_broker_that_is_away_is_an_alarm_and_is_found_again() {
             a.as_array()?.iter().all(|a| a["standing"] == false).then_some(())
         })
         .await;
-}
-
-/// A file system of 3 MB in memory; `None` where this user may not mount one.
-struct SmallDisk(tempfile::TempDir);
-
-impl SmallDisk {
-    async fn new() -> Option<Self> {
-        let folder = tempfile::tempdir().unwrap();
-        let mount = Command::new("mount")
-            .args(["-t", "tmpfs", "-o", "size=3m", "tmpfs", text(folder.path())])
-            .output()
-            .await
-            .unwrap();
-        mount.status.success().then_some(Self(folder))
-    }
-}
-
-impl Drop for SmallDisk {
-    fn drop(&mut self) {
-        // Best effort: a mount left behind goes with the machine.
-        let _ = std::process::Command::new("umount").args(["-l", text(self.0.path())]).status();
-    }
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn a_full_disk_loses_nothing_that_was_acknowledged_and_work_goes_on_when_there_is_room() {
-    let Some(disk) = SmallDisk::new().await else {
-        println!("no right to mount a small file system here; the store's own tests cover a full disk");
-        return;
-    };
-    let (room, port) = RoomFile::with_front_door("");
-    let config = std::fs::read_to_string(&room.path).unwrap();
-    let store = disk.0.path().join("room.db");
-    std::fs::write(&room.path, config.replace("store/room.db", text(&store))).unwrap();
-    let service = Hatchwarden::run(&room).await;
-
-    let ballast = disk.0.path().join("ballast");
-    fill(&ballast);
-    let topic = "hatchwarden/undercroft/V1/temperature";
-    let begin = 1_790_000_000_u64;
-    let publisher = tokio::spawn(publish_until_all_acknowledged(port, topic, begin, 3_000));
-    let words = service
-        .api
-        .until("cannot store", "api/v1/alarms", |a| {
-            let found = a.as_array()?.iter().find(|a| a["id"] == "room.cannot-store")?;
-            Some(found["text"].as_str()?.to_owned())
-        })
-        .await;
-    assert!(
-        words.contains("room.db") && words.contains("no room left") && words.contains("make room"),
-        "{words}"
-    );
-    assert!(!publisher.is_finished(), "messages were acknowledged that are not on disk");
-    assert!(service.api.page("ready").await.contains("no room left"));
-
-    std::fs::remove_file(&ballast).unwrap();
-    publisher.await.unwrap();
-    let (from, to) = ("2026-09-21T00:00:00Z", "2026-09-25T00:00:00Z");
-    let stored = service.api.get(&format!("api/v1/readings/V1/temperature?from={from}&to={to}")).await;
-    assert_eq!(stored["readings"].as_array().unwrap().len(), 3_000);
-    service
-        .api
-        .until("the alarm is over", "api/v1/alarms", |a| {
-            let gone =
-                |a: &serde_json::Value| a["id"] != "room.cannot-store" || a["standing"] == json!(false);
-            a.as_array()?.iter().all(gone).then_some(())
-        })
-        .await;
-}
-
-/// Writes until the disk has no byte left.
-fn fill(path: &Path) {
-    use std::io::Write;
-    let mut file = std::fs::File::create(path).unwrap();
-    for size in [64 * 1024, 4096, 1] {
-        while file.write_all(&vec![0_u8; size]).is_ok() {}
-    }
-}
-
-async fn publish_until_all_acknowledged(port: u16, topic: &'static str, begin: u64, count: u64) {
-    let mut options = rumqttc::MqttOptions::new("filler", "127.0.0.1", port);
-    options.set_clean_session(false).set_inflight(500);
-    let (client, mut events) = rumqttc::AsyncClient::new(options, 5_000);
-    for n in 0..count {
-        let payload = format!(r#"{{"v":26.5,"t":{}}}"#, begin + n * 60);
-        client.try_publish(topic, rumqttc::QoS::AtLeastOnce, false, payload).unwrap();
-    }
-    let mut acknowledged = 0;
-    while acknowledged < count {
-        if let rumqttc::Event::Incoming(rumqttc::Packet::PubAck(_)) = events.poll().await.unwrap() {
-            acknowledged += 1;
-        }
-    }
 }
