@@ -4,6 +4,7 @@
 mod broker;
 mod browser;
 mod chance;
+mod deployed;
 mod http;
 mod line;
 mod process;
@@ -19,6 +20,7 @@ mod stream;
 pub use broker::{Mosquitto, Saves};
 pub use browser::{Browser, Screen};
 pub use chance::Chance;
+pub use deployed::Deployed;
 pub use http::{Api, Events};
 pub use process::{Child, free_port};
 pub use proxy::Proxy;

@@ -18,10 +18,15 @@ pub struct Child {
 }
 
 impl Child {
-    /// Starts a program; it is killed when this value is dropped.
+    /// Starts a program with nothing to read; it is killed when this value is dropped.
     pub fn start(name: &str, command: &mut Command) -> Self {
+        Self::start_reading(name, command, Stdio::null())
+    }
+
+    /// As [`Child::start`], with something to read.
+    pub fn start_reading(name: &str, command: &mut Command, input: Stdio) -> Self {
         let mut child = command
-            .stdin(Stdio::null())
+            .stdin(input)
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .kill_on_drop(true)

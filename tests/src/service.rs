@@ -36,6 +36,17 @@ impl RoomFile {
         )
     }
 
+    /// The demo's vessels behind a broker that asks for a user name and a password.
+    pub fn behind_broker_as(port: u16, user: &str, password: &str) -> Self {
+        let broker = format!(
+            "[mqtt.broker]\nhost = \"127.0.0.1\"\nport = {port}\nclient_id = \"hw-test\"\n\
+             username = \"{user}\"\npassword_file = \"broker-password.txt\"\n"
+        );
+        let room = Self::new(&broker, "");
+        std::fs::write(room.folder.path().join("broker-password.txt"), password).unwrap();
+        room
+    }
+
     /// The demo's vessels behind the service's own front door on a free port.
     pub fn with_front_door(more: &str) -> (Self, u16) {
         let port = free_port();
