@@ -8,7 +8,7 @@ const CUTS: usize = 20;
 #[tokio::test(flavor = "multi_thread")]
 async fn twenty_cuts_of_the_network_lose_nothing() {
     let stream = Stream::of_four(20_000);
-    let broker = Mosquitto::start_with(free_port(), Saves::EverySecond).await;
+    let broker = Mosquitto::start_saving(free_port(), Saves::EverySecond).await;
     let network = Proxy::start(broker.port).await;
     let room = RoomFile::behind_broker(network.port, "");
     let mut service = Hatchwarden::run(&room).await;

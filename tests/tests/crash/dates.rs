@@ -26,7 +26,7 @@ async fn open_clutch(api: &Api, begin: Time) {
 /// Plays the stream, kills the service at these points, and gives the windows of hatching and free swimming.
 async fn play(kills: &[u64]) -> (Value, Value) {
     let stream = fortnight();
-    let broker = Mosquitto::start_with(free_port(), Saves::EverySecond).await;
+    let broker = Mosquitto::start_saving(free_port(), Saves::EverySecond).await;
     let room = RoomFile::behind_broker(broker.port, "");
     let mut service = Hatchwarden::run(&room).await;
     service.child.line_with("subscribed").await;

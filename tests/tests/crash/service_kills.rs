@@ -9,7 +9,7 @@ const KILLS: usize = 50;
 #[tokio::test(flavor = "multi_thread")]
 async fn fifty_kills_behind_mosquitto_lose_nothing() {
     let stream = Stream::of_four(60_000);
-    let broker = Mosquitto::start_with(free_port(), Saves::EverySecond).await;
+    let broker = Mosquitto::start_saving(free_port(), Saves::EverySecond).await;
     let room = RoomFile::behind_broker(broker.port, "");
     let mut service = Hatchwarden::run(&room).await;
     service.child.line_with("subscribed").await;
