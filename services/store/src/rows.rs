@@ -33,6 +33,20 @@ impl Batch {
         self.rows() == 0
     }
 
+    /// Puts what came later behind what is here.
+    pub fn append(&mut self, later: Batch) {
+        self.readings.extend(later.readings);
+        self.refusals.extend(later.refusals);
+        self.entries.extend(later.entries);
+        self.alarm_log.extend(later.alarm_log);
+        self.alarm_states.extend(later.alarm_states);
+        self.projections.extend(later.projections);
+        self.shifts.extend(later.shifts);
+        self.outbox.extend(later.outbox);
+        self.outbox_changes.extend(later.outbox_changes);
+        self.notes.extend(later.notes);
+    }
+
     /// How many rows this batch carries.
     pub fn rows(&self) -> usize {
         self.readings.len()

@@ -2,6 +2,7 @@
 //! and announces.
 
 mod desk;
+mod flight;
 mod restore;
 
 pub use desk::{Ask, Desk};
@@ -10,10 +11,11 @@ pub use restore::{RestoreError, restore};
 use crate::clock::Clock;
 use crate::room::{Announcement, Outcome, Room, Wish};
 use bytes::Bytes;
+use flight::{Flight, Waiting};
 use intake::{Ack, Incoming, Outlet};
 use readings::Message;
 use std::sync::Arc;
-use store::{CommitFailed, Store};
+use store::{CommitFailed, Committed, Store};
 use tokio::sync::{Notify, mpsc, oneshot, watch};
 use tokio::time::{Duration, Instant, sleep};
 use web::keeper::Trouble;
@@ -54,8 +56,10 @@ pub struct Engine {
     asks: mpsc::Receiver<Ask>,
     inbox: Vec<Incoming>,
     out: Outcome,
-    acks: Vec<Ack>,
-    replies: Vec<oneshot::Sender<Result<(), Trouble>>>,
+    /// Who waits for what is in `out`.
+    waiting: Waiting,
+    /// The batch before, on its way to the disk.
+    flight: Option<Flight>,
     failing: Option<Failing>,
     shown: watch::Sender<Arc<RoomView>>,
     readings: watch::Sender<Arc<Vec<ReadingView>>>,
@@ -87,8 +91,8 @@ impl Engine {
             asks,
             inbox: Vec::with_capacity(BATCH),
             out,
-            acks: Vec::new(),
-            replies: Vec::new(),
+            waiting: Waiting::default(),
+            flight: None,
             failing: None,
             shown,
             readings,
@@ -111,6 +115,7 @@ impl Engine {
                 biased;
                 _ = stop.changed() => {}
                 Some(ask) = self.asks.recv() => self.answer(ask),
+                (done, waiting) = Flight::landed(&mut self.flight) => self.land(done, waiting),
                 n = self.parts.incoming.recv_many(&mut self.inbox, room_left), if room_left > 0 => {
                     if n == 0 {
                         break;
@@ -122,13 +127,13 @@ impl Engine {
             }
             self.settle().await;
         }
-        self.settle().await;
+        self.settle_whole().await;
         tracing::info!(unstored = self.out.batch.readings.len(), "engine stopped");
     }
 
     fn room_left(&self) -> usize {
-        let held = if self.failing.is_some() { HELD.saturating_sub(self.acks.len()) } else { BATCH };
-        held.min(BATCH)
+        let most = if self.failing.is_some() { HELD } else { BATCH };
+        most.saturating_sub(self.waiting.acks.len()).min(BATCH)
     }
 
     fn take_messages(&mut self) {
@@ -144,7 +149,7 @@ impl Engine {
                 None => self.parts.room.message(&message, now, &mut self.out),
                 Some(_) => self.parts.room.too_long(&message, &mut self.out),
             }
-            self.acks.push(incoming.ack);
+            self.waiting.acks.push(incoming.ack);
         }
         self.stale = true;
     }
@@ -173,7 +178,7 @@ impl Engine {
     fn wish(&mut self, wish: Wish, by: &str, reply: oneshot::Sender<Result<(), Trouble>>) {
         let now = self.parts.clock.now();
         match self.parts.room.wish(wish, by, now, &mut self.out) {
-            Ok(()) => self.replies.push(reply),
+            Ok(()) => self.waiting.replies.push(reply),
             Err(trouble) => {
                 let _ = reply.send(Err(trouble));
             }
@@ -188,55 +193,85 @@ impl Engine {
         self.stale = true;
     }
 
-    /// Lets time pass, keeps what has come up, acknowledges and announces.
+    /// Lets time pass and sends what has come up to the disk, unless the batch before is still on its way: then it goes
+    /// on being collected.
     async fn settle(&mut self) {
-        loop {
-            let now = self.parts.clock.now();
-            self.parts.room.tick(now, &mut self.out);
-            self.parts.room.close_batch(now, &mut self.out);
-            if self.failing.is_some() {
-                self.announce(); // people first: the alarm leaves although it cannot be kept
-            }
-            if self.may_commit() && self.commit().await && self.fill_courses().await {
-                continue; // a course was read again: its projection is to be kept too
-            }
-            break;
+        if self.parts.room.wants_courses() {
+            self.settle_whole().await;
+        } else if self.flight.is_none() {
+            self.close_batch();
+            self.launch();
+        } else {
+            self.parts.room.tick(self.parts.clock.now(), &mut self.out);
         }
         self.show();
     }
 
-    fn may_commit(&self) -> bool {
-        self.failing.as_ref().is_none_or(|f| Instant::now() >= f.retry)
+    /// Waits until everything is on disk and the courses that clutches want have been read from there.
+    async fn settle_whole(&mut self) {
+        self.arrive().await;
+        loop {
+            self.close_batch();
+            self.launch();
+            if !self.arrive().await || !self.fill_courses().await {
+                break;
+            }
+            // A course was read again: its projection is to be kept too.
+        }
     }
 
-    /// True when everything is on disk.
-    async fn commit(&mut self) -> bool {
-        let batch = std::mem::take(&mut self.out.batch);
-        let outbox = !batch.outbox.is_empty();
-        match self.parts.store.commit(batch).await {
+    fn close_batch(&mut self) {
+        let now = self.parts.clock.now();
+        self.parts.room.tick(now, &mut self.out);
+        self.parts.room.close_batch(now, &mut self.out);
+        if self.failing.is_some() {
+            self.announce_now(); // people first: the alarm leaves although it cannot be kept
+        }
+    }
+
+    /// Begins the next commit, if there is something to wait for.
+    fn launch(&mut self) {
+        let nothing =
+            self.out.batch.is_empty() && self.waiting.is_empty() && self.out.announcements.is_empty();
+        let may = self.failing.as_ref().is_none_or(|f| Instant::now() >= f.retry);
+        if may && (!nothing || self.failing.is_some()) {
+            let waiting = std::mem::take(&mut self.waiting);
+            self.flight = Some(Flight::start(&self.parts.store, &mut self.out, waiting));
+        }
+    }
+
+    /// Waits for the commit that is under way. True when everything up to it is on disk.
+    async fn arrive(&mut self) -> bool {
+        if self.flight.is_some() {
+            let (done, waiting) = Flight::landed(&mut self.flight).await;
+            self.land(done, waiting);
+        }
+        self.failing.is_none()
+    }
+
+    fn land(&mut self, done: Result<Committed, Box<CommitFailed>>, mut waiting: Waiting) {
+        match done {
             Ok(_) => {
                 self.recovered();
-                self.acks.drain(..).for_each(Ack::done);
-                for reply in self.replies.drain(..) {
+                waiting.acks.into_iter().for_each(Ack::done);
+                for reply in waiting.replies {
                     let _ = reply.send(Ok(()));
                 }
-                self.announce();
-                if outbox {
+                self.announce(waiting.announcements);
+                if waiting.outbox {
                     self.parts.outbox.notify_one();
                 }
-                true
             }
             Err(failed) => {
-                self.fail(*failed);
-                false
+                let (error, lasting) = (failed.error.to_string(), failed.error.is_lasting());
+                flight::put_back(failed, &mut waiting, &mut self.out, &mut self.waiting);
+                self.fail(error, lasting, waiting.replies);
             }
         }
     }
 
-    fn fail(&mut self, failed: CommitFailed) {
-        self.out.batch = failed.batch;
-        let error = failed.error.to_string();
-        if failed.error.is_lasting() {
+    fn fail(&mut self, error: String, lasting: bool, replies: Vec<oneshot::Sender<Result<(), Trouble>>>) {
+        if lasting {
             tracing::error!(%error, "the store will never take this; the service ends so that it starts afresh");
             self.ended = true;
         }
@@ -247,7 +282,7 @@ impl Engine {
             self.health.send_replace(Some(error.clone()));
             self.stale = true;
         }
-        for reply in self.replies.drain(..) {
+        for reply in replies {
             let words = format!(
                 "{error}. What you entered is held in memory and written as soon as the store works again"
             );
@@ -289,8 +324,13 @@ impl Engine {
         }
     }
 
-    fn announce(&mut self) {
-        for a in std::mem::take(&mut self.out.announcements) {
+    fn announce_now(&mut self) {
+        let announcements = std::mem::take(&mut self.out.announcements);
+        self.announce(announcements);
+    }
+
+    fn announce(&mut self, announcements: Vec<Announcement>) {
+        for a in announcements {
             for sentence in &a.news {
                 tracing::warn!(place = %a.place, "{sentence}");
             }

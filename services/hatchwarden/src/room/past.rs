@@ -150,6 +150,11 @@ impl Room {
         Ok(())
     }
 
+    /// Whether there are courses to be read again, which is to be done when everything is on disk.
+    pub fn wants_courses(&self) -> bool {
+        !self.wanted.is_empty()
+    }
+
     /// Courses to be read again because their clutch's past has changed; empties the list.
     pub fn take_wanted(&mut self) -> Vec<Wanted> {
         let wanted = std::mem::take(&mut self.wanted);
