@@ -1,6 +1,7 @@
 //! A mosquitto on the very files of deploy/mosquitto: passwords, access list, TLS.
 
 use crate::broker::{CONF, replace_once, run, shipped};
+use crate::foreign::{mosquitto_pub, mosquitto_sub};
 use crate::process::{Child, free_port};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -63,21 +64,15 @@ impl Deployed {
 
     /// Publishes and waits for the PUBACK; `more` are further arguments of mosquitto_pub.
     pub async fn publish(&self, user: &str, topic: &str, payload: &str, more: &[&str]) {
-        let mut command = self.client("mosquitto_pub", user);
-        command.args(["-t", topic, "-m", payload]).args(more);
-        let (code, said) = Child::start("mosquitto_pub", &mut command).end().await;
-        assert_eq!(code, Some(0), "{said}");
+        let login = ["-u", user, "-P", &Self::password(user)];
+        let message = ["-q", "1", "-t", topic, "-m", payload];
+        mosquitto_pub(self.port, &[login.as_slice(), &message, more].concat()).await;
     }
 
     /// A mosquitto_sub that prints each message as `topic payload`, once its subscription stands.
     pub async fn subscribe(&self, user: &str, filter: &str) -> Child {
-        // Into a pipe it would keep "Subscribed" to itself for long; stdbuf lets each line out.
-        let sub = self.client("mosquitto_sub", user);
-        let mut command = Command::new("stdbuf");
-        command.args(["-oL", "mosquitto_sub"]).args(sub.as_std().get_args()).args(["-d", "-v", "-t", filter]);
-        let mut child = Child::start("mosquitto_sub", &mut command);
-        child.line_with("Subscribed").await;
-        child
+        let login = ["-u", user, "-P", &Self::password(user)];
+        mosquitto_sub(self.port, &[login.as_slice(), &["-q", "1", "-v", "-t", filter]].concat()).await
     }
 }
 

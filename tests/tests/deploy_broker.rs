@@ -32,7 +32,7 @@ async fn who_has_no_password_or_a_wrong_one_is_refused() {
         {
             let (code, said) = end(stranger(port, by).args(login)).await;
             assert_ne!(code, Some(0), "{login:?} was let in");
-            assert!(said.to_lowercase().contains("not authorised"), "{login:?}: {said}"); // [MQTT-3.2.2-5]
+            assert!(said.to_lowercase().contains("not authorised"), "{login:?}: {said}"); // MQTT 3.1.1, 3.2.2.3: code 5
         }
         let login = ["-u", "V1", "-P", &Deployed::password("V1")];
         let (code, said) = end(stranger(port, by).args(login)).await;
