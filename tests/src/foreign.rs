@@ -5,10 +5,20 @@ use tokio::process::Command;
 
 /// Publishes by a loopback port with further arguments of mosquitto_pub, and waits until that has ended well.
 pub async fn mosquitto_pub(port: u16, arguments: &[&str]) {
+    let (code, said) = publish(port, arguments).await;
+    assert_eq!(code, Some(0), "{arguments:?}: {said}");
+}
+
+/// The same, which is to be refused.
+pub async fn mosquitto_pub_fails(port: u16, arguments: &[&str]) {
+    let (code, said) = publish(port, arguments).await;
+    assert_ne!(code, Some(0), "{arguments:?} was let in: {said}");
+}
+
+async fn publish(port: u16, arguments: &[&str]) -> (Option<i32>, String) {
     let mut command = Command::new("mosquitto_pub");
     command.args(["-h", "127.0.0.1", "-p", &port.to_string()]).args(arguments);
-    let (code, said) = Child::start("mosquitto_pub", &mut command).end().await;
-    assert_eq!(code, Some(0), "{arguments:?}: {said}");
+    Child::start("mosquitto_pub", &mut command).end().await
 }
 
 /// A mosquitto_sub with further arguments, once its subscription stands. Among its lines are those of `-d`.

@@ -3,6 +3,7 @@
 
 mod broker;
 mod browser;
+mod certificates;
 mod chance;
 mod deployed;
 mod foreign;
@@ -20,9 +21,10 @@ mod stream;
 
 pub use broker::{Mosquitto, Saves};
 pub use browser::{Browser, Screen};
+pub use certificates::Certificates;
 pub use chance::Chance;
 pub use deployed::Deployed;
-pub use foreign::{mosquitto_pub, mosquitto_sub};
+pub use foreign::{mosquitto_pub, mosquitto_pub_fails, mosquitto_sub};
 pub use http::{Api, Events};
 pub use process::{Child, free_port};
 pub use proxy::Proxy;

@@ -38,9 +38,14 @@ impl RoomFile {
 
     /// The demo's vessels behind a broker that asks for a user name and a password.
     pub fn behind_broker_as(port: u16, user: &str, password: &str) -> Self {
+        Self::behind_broker_with(&format!("port = {port}\n"), user, password)
+    }
+
+    /// The same with the lines of `[mqtt.broker]` from its port on, tables below it included.
+    pub fn behind_broker_with(lines: &str, user: &str, password: &str) -> Self {
         let broker = format!(
-            "[mqtt.broker]\nhost = \"127.0.0.1\"\nport = {port}\nclient_id = \"hw-test\"\n\
-             username = \"{user}\"\npassword_file = \"broker-password.txt\"\n"
+            "[mqtt.broker]\nhost = \"127.0.0.1\"\nclient_id = \"hw-test\"\n\
+             username = \"{user}\"\npassword_file = \"broker-password.txt\"\n{lines}"
         );
         let room = Self::new(&broker, "");
         std::fs::write(room.folder.path().join("broker-password.txt"), password).unwrap();
@@ -53,7 +58,8 @@ impl RoomFile {
         (Self::new(&format!("[mqtt]\nfront_door = \"127.0.0.1:{port}\"\n"), more), port)
     }
 
-    fn new(way_in: &str, more: &str) -> Self {
+    /// The demo's vessels with this way in; `more` is added at the end.
+    pub fn new(way_in: &str, more: &str) -> Self {
         let mut text = String::from(
             "[room]\nname = \"undercroft\"\ntime_zone = \"Europe/Lisbon\"\n\
              [store]\nfile = \"store/room.db\"\n[page]\nlisten = \"127.0.0.1:0\"\n",

@@ -29,7 +29,11 @@ pub(super) fn away(at: &str, error: &ConnectionError) -> String {
         ConnectionError::NotConnAck(_) => {
             format!("what answers at {at} does not speak MQTT; correct port in [mqtt.broker]")
         }
-        ConnectionError::Tls(tls) => tls_words(at, tls),
+        ConnectionError::Tls(TlsError::Io(io)) => io_words(at, io),
+        ConnectionError::Tls(TlsError::TLS(tls)) => tls_words(at, tls),
+        ConnectionError::Tls(other) => {
+            format!("TLS with the broker at {at} failed ({other}); correct host in [mqtt.broker]")
+        }
         other => format!("the connection to the broker at {at} failed ({other}); see the broker's own log"),
     }
 }
@@ -61,23 +65,19 @@ pub(super) fn queue_full(at: &str) -> String {
     )
 }
 
-/// TLS names what it does not like; we add what to do.
-fn tls_words(at: &str, error: &TlsError) -> String {
-    let said = error.to_string();
-    let TlsError::Io(io) = error else {
-        return format!("TLS with the broker at {at} failed ({said}); see [mqtt.broker.tls]");
-    };
-    match io.get_ref().and_then(|e| e.downcast_ref::<rustls::Error>()) {
-        Some(rustls::Error::InvalidCertificate(why)) => bad_certificate(at, why),
-        Some(rustls::Error::AlertReceived(alert)) => format!(
+/// What TLS itself says of a connection; a refusal of our certificate comes only after the handshake.
+fn tls_words(at: &str, error: &rustls::Error) -> String {
+    match error {
+        rustls::Error::InvalidCertificate(why) => bad_certificate(at, why),
+        rustls::Error::AlertReceived(alert) => format!(
             "the broker at {at} does not accept our certificate ({alert:?}); check certificate and key in [mqtt.broker.tls]"
         ),
-        Some(rustls::Error::InvalidMessage(_)) => {
+        rustls::Error::InvalidMessage(_) => {
             format!(
                 "what answers at {at} does not speak TLS; correct port in [mqtt.broker] or take out [mqtt.broker.tls]"
             )
         }
-        _ => io_words(at, io),
+        other => format!("TLS with the broker at {at} failed ({other}); see [mqtt.broker.tls]"),
     }
 }
 
@@ -109,6 +109,9 @@ fn closed(at: &str) -> String {
 }
 
 fn io_words(at: &str, error: &io::Error) -> String {
+    if let Some(tls) = error.get_ref().and_then(|e| e.downcast_ref()) {
+        return tls_words(at, tls);
+    }
     match error.kind() {
         io::ErrorKind::ConnectionRefused => {
             format!("no broker answers at {at}; start it or correct [mqtt.broker]")
