@@ -224,7 +224,7 @@ fn what_is_set_for_a_vessel_or_told_by_a_pack_goes_before_what_is_learnt() {
     let pack = MapEntry { format: readings::Format::Senml, name: Some("t".into()), ..entry("pack", "V2") };
     play.claim(pack, 0).unwrap();
     play.hear("pack", r#"[{"n":"t","u":"Cel","v":28.5,"ut":900}]"#, 1);
-    let probe = play.room.probes_view().probes.into_iter().find(|p| p.device == "V2").unwrap();
+    let probe = play.room.probes_view().probes.into_iter().find(|p| p.probe.vessel.as_str() == "V2").unwrap();
     assert_eq!((probe.every, probe.every_from), (Some(Span::minutes(15)), RhythmFrom::Told));
     assert_eq!(probe.silent_after, Span::minutes(45));
 }

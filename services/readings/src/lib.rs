@@ -54,7 +54,7 @@ pub use entry::{Format, MapEntry, Outliers, Says};
 pub use judge::{Judge, MOST_PROBES, Verdict};
 pub use map::TopicMap;
 pub use map_error::MapError;
-pub use message::{Decoded, Message, OwnTime, Raw};
+pub use message::{Decoded, Message, OwnTime, Raw, Sender};
 pub use reading::{Flags, Reading, TimeSource};
 pub use refusal::{Reason, Refusal};
 pub use rules::Rules;

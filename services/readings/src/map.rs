@@ -6,7 +6,7 @@ use crate::map_error::{Fault, MapError, fault};
 use crate::reader::Found;
 use crate::text_formats::Words;
 use crate::topic::{covers, is_exact, matches};
-use crate::{Decoded, MapEntry, Message, Raw, Reason, Refusal, shape};
+use crate::{Decoded, MapEntry, Message, Raw, Reason, Refusal, Sender, shape};
 use std::collections::HashMap;
 use units::{ProbeKey, RoomId};
 
@@ -146,8 +146,8 @@ impl Entry {
                     Ok(found) => out.extend(found.into_iter().map(|f| {
                         let Found { value, own_time, sequence, within } = f;
                         let (probe, rules) = (key.clone(), probe.rules.clone());
-                        let device = device.clone();
-                        Decoded::Value(Raw { probe, value, own_time, sequence, device, within, rules })
+                        let sender = device.clone().map_or(Sender::Unknown, Sender::Device);
+                        Decoded::Value(Raw { probe, value, own_time, sequence, sender, within, rules })
                     })),
                     Err(reason) => out.push(Decoded::Refused(Refusal::of(&key.to_string(), reason, m))),
                 }

@@ -51,8 +51,8 @@ pub struct Raw {
     pub own_time: Option<OwnTime>,
     /// The device's running number.
     pub sequence: Option<u64>,
-    /// The device that sent it, where the map names one; else it goes by the vessel's name.
-    pub device: Option<String>,
+    /// The device that sent it.
+    pub sender: Sender,
     /// The device says that its next reading comes within this time (SenML's update time).
     pub within: Option<Span>,
     /// What holds for this probe, where the map says so.
@@ -62,8 +62,28 @@ pub struct Raw {
 impl Raw {
     /// A number of a probe without anything beside it.
     pub fn bare(probe: ProbeKey, value: f64) -> Self {
-        Self { probe, value, own_time: None, sequence: None, device: None, within: None, rules: None }
+        Self {
+            probe,
+            value,
+            own_time: None,
+            sequence: None,
+            sender: Sender::Unknown,
+            within: None,
+            rules: None,
+        }
     }
+}
+
+/// Which device a reading came from, as far as its topic tells.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub enum Sender {
+    /// A topic of its own, and the map names no device.
+    #[default]
+    Unknown,
+    /// Our default shape: the device that publishes for the vessel, which goes by the vessel's name.
+    Vessel,
+    /// The device that the map names.
+    Device(String),
 }
 
 /// What a payload says about the time of its reading. Whether it can be believed is for the

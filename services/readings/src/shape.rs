@@ -2,7 +2,7 @@
 
 use crate::body::Body;
 use crate::convert::Convert;
-use crate::{Raw, Reason, json, number};
+use crate::{Raw, Reason, Sender, json, number};
 use serde::{Deserialize, Deserializer};
 use serde_json::value::RawValue;
 use units::ProbeKey;
@@ -33,7 +33,7 @@ pub(crate) fn read(probe: ProbeKey, body: &Body<'_>) -> Result<Raw, Reason> {
     }
     let amount = number::payload(text, false)?;
     let value = Convert::ours(probe.quantity).apply(amount, None)?;
-    Ok(Raw::bare(probe, value))
+    Ok(Raw { sender: Sender::Vessel, ..Raw::bare(probe, value) })
 }
 
 fn object(probe: ProbeKey, text: &str) -> Result<Raw, Reason> {
@@ -42,5 +42,5 @@ fn object(probe: ProbeKey, text: &str) -> Result<Raw, Reason> {
     let stated = own.u.filter(|u| u.get() != "null").map(json::unit).transpose()?;
     let value = Convert::ours(probe.quantity).apply(amount, stated)?;
     let (own_time, sequence) = (json::time(own.t), own.n.and_then(json::sequence));
-    Ok(Raw { own_time, sequence, ..Raw::bare(probe, value) })
+    Ok(Raw { own_time, sequence, sender: Sender::Vessel, ..Raw::bare(probe, value) })
 }

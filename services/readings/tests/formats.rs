@@ -5,7 +5,8 @@
 use ciborium::value::{Integer, Value as Cbor};
 use proptest::prelude::*;
 use readings::{
-    Decoded, Format, Judge, MapEntry, Message, Outliers, OwnTime, Raw, Reason, Says, TopicMap, Verdict,
+    Decoded, Format, Judge, MapEntry, Message, Outliers, OwnTime, Raw, Reason, Says, Sender, TopicMap,
+    Verdict,
 };
 use units::{Quantity, Span, Time, Unit};
 
@@ -133,8 +134,8 @@ fn names_are_taken_from_the_topic() {
     let map = map(vec![by_topic]);
     let raw = values(&map, "rack/tum1/28-a/t", "26.9").unwrap().remove(0);
     assert_eq!(
-        (raw.probe.to_string().as_str(), raw.device.as_deref()),
-        ("TU1/temperature/28-a", Some("tum1"))
+        (raw.probe.to_string().as_str(), raw.sender),
+        ("TU1/temperature/28-a", Sender::Device("tum1".into()))
     );
     assert_eq!(values(&map, "rack/V2/x/t", "26.9").unwrap()[0].probe.to_string(), "V2/temperature/x");
     let odd = decode(&map, "rack/no name/x/t", "26.9");

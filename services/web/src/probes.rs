@@ -38,8 +38,8 @@ pub struct ProbeView {
     pub silent_after: Span,
     /// Whether it is silent.
     pub silent: bool,
-    /// The device that sends it.
-    pub device: String,
+    /// The device that sends it, where that is known.
+    pub device: Option<String>,
 }
 
 /// How the time between two readings is known.

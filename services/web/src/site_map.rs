@@ -4,7 +4,7 @@ use crate::Site;
 use crate::entry::{self, Values};
 use crate::keeper::{Trial, Trouble};
 use crate::page;
-use crate::page::claim::{FORM, NUMBERS, TEXTS};
+use crate::page::claim::{Claim, FORM, NUMBERS, TEXTS};
 use crate::page::form::Entry;
 use crate::site::{Sent, again, unreadable};
 use axum::extract::{Form, Path, Query, State};
@@ -35,7 +35,17 @@ pub(crate) struct Topic {
 
 /// `GET /probes/claim?topic=…`
 pub(crate) async fn form(State(site): State<Site>, Query(Topic { topic }): Query<Topic>) -> Response {
-    page::claim::page(&*site.keeper, &topic, &Entry::default(), None).into_response()
+    draw(&site, &topic, Entry::default(), None).await
+}
+
+/// The form with the last payload of its topic.
+async fn draw(site: &Site, topic: &str, entry: Entry, results: Option<Vec<Tried>>) -> Response {
+    let heard = match site.keeper.probes().await {
+        Ok(view) => view.unmapped,
+        Err(trouble) => return page::trouble(trouble),
+    };
+    let payload = heard.iter().find(|u| u.topic == topic).map(|u| u.payload.as_str());
+    page::claim::page(&*site.keeper, &Claim { topic, payload, entry, results }).into_response()
 }
 
 /// What the form asks for, once it has been done.
@@ -52,15 +62,13 @@ pub(crate) async fn claim(State(site): State<Site>, sent: Sent) -> Response {
     };
     let done = asked(&site, &values).await;
     let mut entry = Entry { form: FORM.to_owned(), values, fault: None };
-    let answer = |entry: &Entry, results: Option<&[Tried]>| {
-        page::claim::page(&*site.keeper, "", entry, results).into_response()
-    };
+    let topic = entry.values.get("topic").cloned().unwrap_or_default();
     match done {
         Ok(Done::Saved) => Redirect::to("/probes").into_response(),
-        Ok(Done::Tried(results)) => answer(&entry, Some(&results)),
+        Ok(Done::Tried(results)) => draw(&site, topic.trim(), entry, Some(results)).await,
         Err(Trouble::Refused { field, reason }) => {
             entry.fault = Some((field, reason));
-            again(answer(&entry, None))
+            again(draw(&site, topic.trim(), entry, None).await)
         }
         Err(trouble) => page::trouble(trouble),
     }

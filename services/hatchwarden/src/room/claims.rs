@@ -185,7 +185,7 @@ impl Room {
             every_from,
             silent_after: self.silent_after(probe),
             silent: self.is_silent(probe),
-            device: self.device_of(probe).to_owned(),
+            device: self.device_of(probe).map(str::to_owned),
         }
     }
 

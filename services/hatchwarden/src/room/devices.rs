@@ -1,6 +1,7 @@
 //! Devices and what they say of themselves. Nothing follows from it for air or water.
 
 use super::{Outcome, Room};
+use readings::Sender;
 use serde_json::json;
 use std::collections::BTreeMap;
 use units::{ProbeKey, Time};
@@ -52,21 +53,24 @@ impl Room {
         Some(self.devices.entry(name.to_owned()).or_default())
     }
 
-    /// The device of a probe: as the map names it, else the one that publishes for its vessel.
-    pub(super) fn device_of<'a>(&'a self, probe: &'a ProbeKey) -> &'a str {
-        let named = self.hearing.get(probe).and_then(|h| h.device.as_deref());
-        named.unwrap_or(probe.vessel.as_str())
+    /// The device of a probe: as the map names it, or the one that publishes for its vessel.
+    pub(super) fn device_of<'a>(&'a self, probe: &'a ProbeKey) -> Option<&'a str> {
+        match &self.hearing.get(probe)?.sender {
+            Sender::Device(name) => Some(name),
+            Sender::Vessel => Some(probe.vessel.as_str()),
+            Sender::Unknown => None,
+        }
     }
 
     /// The device of a probe, if it has said that it is gone.
     pub(super) fn gone<'a>(&'a self, probe: &'a ProbeKey) -> Option<&'a str> {
-        let name = self.device_of(probe);
+        let name = self.device_of(probe)?;
         self.devices.get(name).and_then(|d| d.said).filter(|(online, _)| !online).map(|_| name)
     }
 
     fn probes_of(&self, device: &str) -> Vec<ProbeKey> {
         let watched = self.newest_fresh.keys().filter(|p| p.mark.is_none());
-        watched.filter(|p| self.device_of(p) == device).cloned().collect()
+        watched.filter(|p| self.device_of(p) == Some(device)).cloned().collect()
     }
 
     fn devices_note(&self) -> String {
@@ -99,9 +103,9 @@ impl Room {
             view.last_message = device.alive;
         }
         for (probe, hearing) in &self.hearing {
-            let name = self.device_of(probe);
+            let Some(name) = self.device_of(probe) else { continue };
             // A vessel's own device is listed only once it has said something.
-            if hearing.device.is_none() && !self.devices.contains_key(name) {
+            if hearing.sender == Sender::Vessel && !self.devices.contains_key(name) {
                 continue;
             }
             let view = all.entry(name).or_insert_with(|| blank(name));

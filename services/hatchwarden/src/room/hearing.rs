@@ -3,7 +3,7 @@
 
 use super::Room;
 use crate::config::SILENT_AFTER;
-use readings::Raw;
+use readings::{Raw, Sender};
 use store::ReadingRow;
 use units::{ProbeKey, Span, Time};
 use web::probes::RhythmFrom;
@@ -24,8 +24,8 @@ pub(crate) struct Hearing {
     told: Option<Span>,
     /// How long it may be silent by its rhythm; the least of all while that is not known.
     limit: Option<Span>,
-    /// The device that sends it, where the map names one.
-    pub(super) device: Option<String>,
+    /// The device that sends it.
+    pub(super) sender: Sender,
 }
 
 impl Hearing {
@@ -36,8 +36,8 @@ impl Hearing {
         }
         let set = raw.rules.as_ref().and_then(|r| r.every);
         self.told = set.or(raw.within).or(self.told);
-        if self.device != raw.device {
-            self.device.clone_from(&raw.device);
+        if self.sender != raw.sender {
+            self.sender.clone_from(&raw.sender);
         }
     }
 
@@ -65,7 +65,8 @@ impl Hearing {
     }
 
     /// Takes in a stored reading at a restart.
-    pub(super) fn restored(&mut self, row: &ReadingRow) {
+    pub(super) fn restored(&mut self, row: &ReadingRow, sender: Sender) {
+        self.sender = sender;
         self.message = self.message.max(Some(row.received));
         if row.fresh {
             self.accepted(row.time);

@@ -135,7 +135,11 @@ impl Room {
         for decoded in map.decode(message) {
             match decoded {
                 Decoded::Nothing => {}
-                Decoded::Availability { device, online } => self.device_says(&device, online, now, out),
+                Decoded::Availability { device, online } => {
+                    // A last will is the broker's word, not the device's.
+                    self.device_alive(&device, message.retained || !online, now);
+                    self.device_says(&device, online, now, out);
+                }
                 Decoded::Alive { device } => self.device_alive(&device, message.retained, now),
                 Decoded::Refused(refusal) => self.refuse_message(refusal, message, out),
                 Decoded::Value(raw) if self.setup.vessel(&raw.probe.vessel).is_none() => {

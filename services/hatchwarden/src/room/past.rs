@@ -3,6 +3,7 @@
 use super::air::KEPT;
 use super::{Outcome, Room, Setup};
 use ledger::{Entry, Event};
+use readings::{MapEntry, Sender};
 use std::sync::Arc;
 use store::{EntryRow, ProjectionRow, ReadingRow, RefusalCount, ShiftRow};
 use units::{ClutchId, ProbeKey, Quantity, Span, Time, VesselId};
@@ -104,8 +105,9 @@ impl Room {
     fn restore_probe(&mut self, rows: &[ReadingRow]) {
         for row in rows {
             self.judge.remember(&super::reading_of(row));
+            let sender = self.usual_sender(&row.probe);
             if let Some(hearing) = self.hearing(&row.probe) {
-                hearing.restored(row);
+                hearing.restored(row, sender);
             }
             if row.fresh {
                 let heard = self.newest_fresh.entry(row.probe.clone()).or_insert(row.received);
@@ -115,6 +117,16 @@ impl Room {
         if let Some(row) = rows.last() {
             self.last.insert(row.probe.clone(), row.clone());
         }
+    }
+
+    /// Who sends a probe's readings, as far as the map tells before the first message: without an entry that could feed
+    /// it, they come in our own shape.
+    fn usual_sender(&self, probe: &ProbeKey) -> Sender {
+        let feeds = |e: &MapEntry| {
+            let vessel = e.vessel.as_deref().unwrap_or_default();
+            e.quantity == Some(probe.quantity) && (vessel.starts_with('+') || vessel == probe.vessel.as_str())
+        };
+        if self.map.entries().any(feeds) { Sender::Unknown } else { Sender::Vessel }
     }
 
     /// What was heard on topics that are still not mapped.

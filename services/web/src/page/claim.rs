@@ -53,23 +53,32 @@ fn fields(keeper: &dyn Keeper, topic: &str) -> Vec<Field<'static>> {
     vec![
         Field::new("topic", "Topic", Kind::Text).preset(topic.to_owned()),
         Field::new("says", "What it says", says()),
-        Field::new("vessel", "Vessel it measures", Kind::Choice(vessels)).optional(),
-        Field::new("quantity", "What it measures", Kind::Choice(quantities)).optional(),
-        text("mark", "Mark").hint("Only for a second probe of the same quantity"),
-        text("device", "Device that sends it"),
+        Field::new("vessel", "Vessel it measures", Kind::Choice(vessels))
+            .hint("A reading needs one")
+            .optional(),
+        Field::new("quantity", "What it measures", Kind::Choice(quantities))
+            .hint("A reading needs one")
+            .optional(),
         Field::new("format", "Payload", formats()),
         text("pointer", "Where the value is, in JSON").hint("For example /sensors[id=28-00b7]/c"),
-        text("time", "Where its time is, in JSON"),
-        text("age", "Where its age in seconds is, in JSON"),
-        text("sequence", "Where its running number is, in JSON"),
-        text("unit_at", "Where its unit is, in JSON"),
         text("name", "Name of the SenML record"),
         text("words", "Words and their values").hint("For example ON=1, OFF=0"),
         text("column", "Item of the list, counted from 0"),
         text("key", "Key of the pair"),
         text("unit", "Unit it is sent in").hint("Without one: the unit of the quantity"),
         text("scale", "Factor before the unit").hint("For example 0.001 for thousandths"),
-        by(),
+    ]
+}
+
+fn rarer() -> Vec<Field<'static>> {
+    let text = |name, label| Field::new(name, label, Kind::Text).optional();
+    vec![
+        text("mark", "Mark").hint("Only for a second probe of the same quantity"),
+        text("device", "Device that sends it").hint("Availability and signs of life need one"),
+        text("time", "Where its time is, in JSON"),
+        text("age", "Where its age in seconds is, in JSON"),
+        text("sequence", "Where its running number is, in JSON"),
+        text("unit_at", "Where its unit is, in JSON"),
     ]
 }
 
@@ -99,24 +108,44 @@ fn tried(all: Option<&[Tried]>) -> Markup {
     } }
 }
 
-/// The page; `results` are those of a trial.
-pub(crate) fn page(
-    keeper: &dyn Keeper,
-    topic: &str,
-    entry: &Entry,
-    results: Option<&[Tried]>,
-) -> Html<String> {
-    let fields = fields(keeper, topic);
-    let names: Vec<&str> = fields.iter().map(|f| f.name).collect();
+/// What a form begins with, and what came of it.
+#[derive(Default)]
+pub(crate) struct Claim<'a> {
+    /// The topic.
+    pub topic: &'a str,
+    /// Its last payload, if it has been heard.
+    pub payload: Option<&'a str>,
+    /// What was entered.
+    pub entry: Entry,
+    /// What a trial found.
+    pub results: Option<Vec<Tried>>,
+}
+
+/// The page.
+pub(crate) fn page(keeper: &dyn Keeper, claim: &Claim<'_>) -> Html<String> {
+    let (entry, fields, rarer) = (&claim.entry, fields(keeper, claim.topic), rarer());
+    let names: Vec<&str> = fields.iter().chain(&rarer).map(|f| f.name).chain(["by"]).collect();
+    let used = rarer.iter().any(|f| {
+        entry.values.get(f.name).is_some_and(|v| !v.is_empty())
+            || entry.fault.as_ref().is_some_and(|(field, _)| field == f.name)
+    });
     let main = html! {
         main.plain {
             h1 { "Say what a topic is." }
-            (tried(results))
+            @if let Some(payload) = claim.payload { p { "Last payload: " code { (payload) } } }
+            (tried(claim.results.as_deref()))
             form.record method="post" action="/probes/claim" {
                 (entry.stray(FORM, &names))
                 @for f in &fields { (f.draw(FORM, entry)) }
-                button type="submit" name="do" value="try" { "Try it on the last payload" }
-                button type="submit" name="do" value="save" { "Save it" }
+                details open[used] {
+                    summary { "Rarely needed" }
+                    @for f in &rarer { (f.draw(FORM, entry)) }
+                }
+                (by().draw(FORM, entry))
+                p.two {
+                    button type="submit" name="do" value="try" { "Try it on the last payload" }
+                    button type="submit" name="do" value="save" { "Save it" }
+                }
             }
             p { a.go href="/probes" { "Back to the probes" } }
         }

@@ -8,14 +8,17 @@ use axum::response::Html;
 use maud::{Markup, html};
 use readings::{MapEntry, Says};
 use std::fmt::Write;
-use units::Time;
+use units::{Span, Time};
 
 fn since(t: Option<Time>, clock: &Clock) -> String {
     t.map_or_else(|| "not yet".to_owned(), |t| clock.local.since(t, clock.now))
 }
 
 fn rhythm(p: &ProbeView) -> String {
-    let every = p.every.map(|e| e.to_string()).unwrap_or_default();
+    let every = match p.every {
+        Some(e) if e < Span::seconds(1) => "second or less".to_owned(),
+        every => every.map(|e| e.to_string()).unwrap_or_default(),
+    };
     match p.every_from {
         RhythmFrom::Unknown => "rhythm not known yet".to_owned(),
         RhythmFrom::Learnt => format!("about every {every}"),
@@ -28,12 +31,18 @@ fn probes(all: &[ProbeView], clock: &Clock) -> Markup {
         @if all.is_empty() { p { "No probe has been heard yet." } } @else { table {
             thead { tr { th scope="col" { "Probe" } th scope="col" { "Last message" } th scope="col" { "Last reading accepted" } } }
             tbody { @for p in all { tr {
-                th scope="row" { (p.probe) br; span.soft { "device " (p.device) } }
+                th scope="row" {
+                    (p.probe.vessel) " " br; (p.probe.quantity)
+                    @if let Some(mark) = &p.probe.mark { br; (mark) }
+                }
                 td { (since(p.last_message, clock)) }
                 td {
                     (since(p.last_accepted, clock))
                     @if p.silent { br; span.bad { "silent" } }
-                    br; span.soft { (rhythm(p)) ", silent after " (p.silent_after) }
+                    br; span.soft {
+                        (rhythm(p)) ", silent after " (p.silent_after)
+                        @if let Some(device) = &p.device { ", sent by " (device) }
+                    }
                 }
             } } }
         } }

@@ -396,7 +396,7 @@ pub fn probes() -> ProbesView {
         every_from: RhythmFrom::Learnt,
         silent_after: Span::minutes(3),
         silent,
-        device: device.to_owned(),
+        device: Some(device.to_owned()),
     };
     let unmapped = |topic: &str, count: u64, payload: &str| UnmappedView {
         topic: topic.to_owned(),
