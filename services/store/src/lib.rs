@@ -35,6 +35,7 @@
 
 mod apply;
 mod error;
+mod fold;
 mod open;
 
 mod pool;

@@ -1,5 +1,6 @@
 //! The handle that the service holds.
 
+use crate::fold::Folder;
 use crate::open::{self, Options};
 use crate::pool::Pool;
 use crate::writer::{self, Ask, Job};
@@ -37,13 +38,16 @@ impl Store {
         let opened = open::open(path, &options)?;
         let path = opened.path.clone();
         let (sender, asks) = channel();
+        let failed = |reason: String| OpenError::Failed {
+            path: path.clone(),
+            reason: format!("no thread for it: {reason}"),
+        };
+        let conn = open::open_folder(&path, options.synchronous_full).map_err(|e| failed(e.to_string()))?;
+        let folder = Folder::start(path.clone(), conn).map_err(|e| failed(e.to_string()))?;
         let thread = std::thread::Builder::new()
             .name("store-writer".to_owned())
-            .spawn(move || writer::run(opened, &asks))
-            .map_err(|e| OpenError::Failed {
-                path: path.clone(),
-                reason: format!("no thread for it: {e}"),
-            })?;
+            .spawn(move || writer::run(opened, Some(folder), &asks))
+            .map_err(|e| failed(e.to_string()))?;
         let pool = Arc::new(Pool::new(path, options.busy_wait));
         Ok(Self { inner: Arc::new(Inner { pool, writer: Mutex::new(Some((sender, thread))) }) })
     }

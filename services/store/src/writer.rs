@@ -3,6 +3,7 @@
 //! It takes all that has arrived since its last commit into one transaction. There is no timer: when nothing waits, a
 //! single batch is committed at once; when the disk is slow, more arrive meanwhile and share the next flush.
 
+use crate::fold::Folder;
 use crate::open::{self, Opened};
 use crate::table::Fault;
 use crate::table::readings::Known;
@@ -31,8 +32,8 @@ pub(crate) enum Ask {
 }
 
 /// Works until every sender is gone and the queue is empty, then folds the log into the file.
-pub(crate) fn run(opened: Opened, asks: &Receiver<Ask>) {
-    let mut writer = Writer { opened, known: Known::new() };
+pub(crate) fn run(opened: Opened, folder: Option<Folder>, asks: &Receiver<Ask>) {
+    let mut writer = Writer { opened, known: Known::new(), folder };
     let mut held = None;
     while let Some(ask) = held.take().or_else(|| asks.recv().ok()) {
         match ask {
@@ -73,12 +74,18 @@ fn gather(first: Job, asks: &Receiver<Ask>) -> (Vec<Job>, Option<Ask>) {
 struct Writer {
     opened: Opened,
     known: Known,
+    /// Without one the writer folds the log by itself.
+    folder: Option<Folder>,
 }
 
 impl Writer {
     fn commit(&mut self, jobs: Vec<Job>) {
         match self.write(&jobs) {
-            Ok(done) => jobs.into_iter().zip(done).for_each(|(job, done)| answer(job, Ok(done))),
+            Ok(done) => {
+                let rows = jobs.iter().map(|job| job.batch.rows()).sum();
+                jobs.into_iter().zip(done).for_each(|(job, done)| answer(job, Ok(done)));
+                self.folder.iter_mut().for_each(|f| f.wrote(rows));
+            }
             // One batch is at fault: the others must not suffer for it, so each goes by itself.
             Err(CommitError::Refused { .. }) if jobs.len() > 1 => {
                 jobs.into_iter().for_each(|job| self.commit(vec![job]));
@@ -117,6 +124,8 @@ impl Writer {
     }
 
     fn finish(self) {
+        // Before the last folding, so that the writer's connection is the last one and leaves a single file.
+        self.folder.into_iter().for_each(Folder::end);
         let Opened { path, conn, lock } = self.opened;
         // Not folded now means folded at the next opening: nothing is lost.
         if let Err(error) = conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(())) {
@@ -156,7 +165,7 @@ mod tests {
 
     fn writer(folder: &tempfile::TempDir) -> Writer {
         let opened = open::open(&folder.path().join("room.db"), &Options::default()).unwrap();
-        Writer { opened, known: Known::new() }
+        Writer { opened, known: Known::new(), folder: None }
     }
 
     #[test]
@@ -195,6 +204,21 @@ mod tests {
         assert_eq!(pages(&writer), 17, "each alone writes the page again");
         writer.commit((18..35).map(|id| job(id, "").0).collect());
         assert_eq!(pages(&writer), 1, "together they write it once");
+    }
+
+    #[test]
+    fn the_folder_beside_it_folds_the_log_into_the_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut writer = writer(&folder);
+        let path = writer.opened.path.clone();
+        let size = || std::fs::metadata(&path).unwrap().len();
+        let conn = open::open_folder(&path, true).unwrap();
+        let before = size();
+        writer.folder = Some(Folder::start(path.clone(), conn).unwrap());
+        writer.commit((0..4_000).map(|id| job(id, "").0).collect());
+        // Its end waits for what it was told to do.
+        writer.folder.take().unwrap().end();
+        assert!(size() > before, "still {before} bytes");
     }
 
     #[test]

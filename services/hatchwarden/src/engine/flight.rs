@@ -70,3 +70,43 @@ fn front<T>(all: &mut Vec<T>, first: &mut Vec<T>) {
     first.append(all);
     std::mem::swap(all, first);
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use store::{Batch, CommitError};
+
+    fn note(name: &str) -> Batch {
+        Batch { notes: vec![(name.to_owned(), String::new())], ..Batch::default() }
+    }
+
+    fn announcement(place: &str) -> Announcement {
+        Announcement { place: place.to_owned(), payload: None, news: Vec::new() }
+    }
+
+    /// Acknowledgements are told apart by what they send.
+    fn ack(number: u8, told: &std::sync::mpsc::Sender<u8>) -> Ack {
+        let told = told.clone();
+        Ack::new(move || told.send(number).unwrap())
+    }
+
+    #[test]
+    fn what_failed_stands_before_what_has_come_since() {
+        let (tell, told) = std::sync::mpsc::channel();
+        let mut out = Outcome { batch: note("later"), announcements: vec![announcement("later")] };
+        let mut next = Waiting { acks: vec![ack(2, &tell)], ..Waiting::default() };
+        let mut waiting = Waiting {
+            acks: vec![ack(0, &tell), ack(1, &tell)],
+            announcements: vec![announcement("failed")],
+            ..Waiting::default()
+        };
+        let error = CommitError::Closed { path: "room.db".into() };
+        let failed = Box::new(CommitFailed { error, batch: note("failed") });
+        put_back(failed, &mut waiting, &mut out, &mut next);
+        let names: Vec<&str> = out.batch.notes.iter().map(|n| n.0.as_str()).collect();
+        assert_eq!(names, ["failed", "later"]);
+        assert_eq!(out.announcements[0].place, "failed");
+        next.acks.into_iter().for_each(Ack::done);
+        assert_eq!(told.try_iter().collect::<Vec<_>>(), [0, 1, 2]);
+    }
+}
