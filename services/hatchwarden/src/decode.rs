@@ -119,7 +119,9 @@ fn words(t: &Tried) -> String {
     if let Some(reason) = t.reason {
         return format!("{place}refused, {reason}");
     }
-    let (value, unit) = (t.value.unwrap_or_default(), t.unit.as_deref().unwrap_or_default());
+    // More digits than any probe has; all of them are in the JSON.
+    let value = (t.value.unwrap_or_default() * 1e4).round() / 1e4;
+    let unit = t.unit.as_deref().unwrap_or_default();
     let time = t.time.map_or_else(|| "at an unknown time".to_owned(), |t| format!("at {t}"));
     let source = t.time_source.unwrap_or_default().replace('_', " ");
     let flag = t.flag.map(|f| format!(", {f}")).unwrap_or_default();

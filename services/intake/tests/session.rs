@@ -67,6 +67,7 @@ async fn away(session: &Session) -> String {
 
 #[tokio::test]
 async fn a_fresh_session_subscribes_and_says_here() {
+    // A broker without our session is asked for everything again: OASIS MQTT 3.1.1 (2014) [MQTT-3.2.2-2, 3.2.2-3].
     let (broker, session, _incoming) = start().await;
     let mut peer = broker.accept(false).await;
     let id = subscription(&mut peer).await;
@@ -163,6 +164,7 @@ async fn a_filter_that_is_none_is_named() {
 
 #[tokio::test]
 async fn a_broker_that_lets_us_read_nothing_is_away_with_the_filters_named() {
+    // A return code of 0x80 is a refusal: OASIS MQTT 3.1.1 (2014) [MQTT-3.8.4-5, 3.9.3-2].
     let (broker, session, _incoming) = start().await;
     let mut peer = broker.accept(false).await;
     let id = subscription(&mut peer).await;

@@ -32,3 +32,11 @@ fn filters_are_valid_as_the_standard_says() {
         assert_eq!(fault.is_none(), c["expected"]["valid"].as_bool().unwrap(), "{c}: {fault:?}");
     }
 }
+
+/// OASIS MQTT 3.1.1 (2014) [MQTT-4.7.3-3]: at most 65,535 bytes of UTF-8.
+#[test]
+fn a_filter_is_bounded_in_bytes_not_in_characters() {
+    assert_eq!(readings::filter_fault(&"x".repeat(65_535)), None);
+    assert!(readings::filter_fault(&"x".repeat(65_536)).is_some());
+    assert!(readings::filter_fault(&"é".repeat(32_768)).is_some());
+}
