@@ -28,7 +28,7 @@ fn rhythm(p: &ProbeView) -> String {
 
 fn probes(all: &[ProbeView], clock: &Clock) -> Markup {
     html! {
-        @if all.is_empty() { p { "No probe has been heard yet." } } @else { table {
+        @if all.is_empty() { p { "No probe has been heard yet." } } @else { table.clocks {
             thead { tr { th scope="col" { "Probe" } th scope="col" { "Last message" } th scope="col" { "Last reading accepted" } } }
             tbody { @for p in all { tr {
                 th scope="row" {
