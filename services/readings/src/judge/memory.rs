@@ -19,6 +19,9 @@ use units::{Span, Time};
 
 /// How many readings are remembered.
 const KEPT: usize = 1_024;
+/// A probe that has spoken this often gets room for all that is kept, in one piece: growing by halves would leave as much
+/// again behind in holes. What is not used yet is not resident.
+const FEW: usize = 64;
 /// How long a running number is remembered.
 const NUMBERS_FOR: Span = Span::hours(1);
 /// A fall by this much is no redelivery.
@@ -111,6 +114,9 @@ impl Memory {
             let Some(oldest) = self.seen.front().filter(|s| s.time < new.seen.time) else { return };
             self.numbered.pop_front_if(|n| n.seen.time <= oldest.time);
             self.seen.pop_front();
+        }
+        if self.seen.len() == FEW {
+            self.seen.reserve_exact(KEPT - FEW);
         }
         let (Ok(i) | Err(i)) = self.at(new.seen.time);
         self.seen.insert(i, new.seen);
