@@ -2,7 +2,7 @@
 
 use crate::config;
 use clap::Args;
-use readings::case::Case;
+use readings::case::{Case, Outcome};
 use readings::trial::{self, Tried};
 use readings::{Message, TopicMap};
 use std::io::Read;
@@ -67,8 +67,9 @@ fn batch(file: &Path, json: bool) -> Result<bool, String> {
     let cases: Vec<Case> = serde_json::from_str(&read_file(file)?).map_err(|e| {
         format!("{shown}: {e}; a batch is a JSON list of messages, each with \"how_to_read\"")
     })?;
-    let outcomes =
-        cases.iter().map(Case::run).collect::<Result<Vec<_>, _>>().map_err(|e| format!("{shown}: {e}"))?;
+    // One broken case must not hide what became of the others.
+    let (good, broken): (Vec<_>, Vec<_>) = cases.iter().map(Case::run).partition(Result::is_ok);
+    let outcomes: Vec<Outcome> = good.into_iter().flatten().collect();
     if json {
         println!("{}", as_json(&outcomes)?);
     } else {
@@ -76,7 +77,9 @@ fn batch(file: &Path, json: bool) -> Result<bool, String> {
             println!("{}: {}", o.id, words(&o.tried));
         }
     }
-    Ok(true)
+    let faults: Vec<String> =
+        broken.into_iter().filter_map(Result::err).map(|e| format!("{shown}: {e}")).collect();
+    if faults.is_empty() { Ok(true) } else { Err(faults.join("\n")) }
 }
 
 fn single(file: &Path, options: &Options, now: Time) -> Result<bool, String> {

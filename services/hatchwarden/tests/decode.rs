@@ -38,6 +38,25 @@ fn a_batch_comes_out_as_a_list_of_outcomes() {
 }
 
 #[test]
+fn a_broken_case_is_named_and_the_others_come_out_all_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("cases.json");
+    let case = |id: &str, format: &str| {
+        json!({"id": id, "topic": "a", "payload": "26.9", "received_at": "2031-03-14T02:17:40Z",
+            "how_to_read": {"channel": "temperature", "format": format, "unit_in": "C", "unit_out": "C"}})
+    };
+    let cases = json!([case("X1", "plain"), case("X2", "xml"), case("X3", "plain")]);
+    std::fs::write(&file, cases.to_string()).unwrap();
+    let out = decode(&["--batch", text(&file), "--json"]);
+    assert_eq!(out.status.code(), Some(2));
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert!(said.contains("case X2: how_to_read.format"), "{said}");
+    let outcomes: Vec<Value> = serde_json::from_slice(&out.stdout).unwrap();
+    let ids: Vec<&Value> = outcomes.iter().map(|o| &o["id"]).collect();
+    assert_eq!(ids, ["X1", "X3"]);
+}
+
+#[test]
 fn one_message_by_the_map_of_a_room() {
     let room = file("config/room.toml");
     let base = ["--map", text(&room), "--received", "2031-03-14T02:17:40Z"];

@@ -92,6 +92,10 @@ impl Case {
             retained: self.mqtt.retain,
             received: self.received_at,
         };
+        if !self.how_to_read.knows_unit_in() {
+            let tried = Tried::refused(&self.topic, Reason::UnknownUnit);
+            return Ok(Outcome { id: self.id.clone(), tried: Tried { place: None, ..tried } });
+        }
         let map = self.map()?;
         // A payload may hold a series; the case asks for one value, the first that is wrong or the last that is not.
         let decoded = map.decode(&message);

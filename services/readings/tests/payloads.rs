@@ -55,6 +55,12 @@ fn a_broken_case_is_named_with_its_cure() {
     assert!(said.contains("X1") && said.contains("how_to_read.format") && said.contains("\"xml\""), "{said}");
     let said = broken(r#"{"channel":"temperature","format":"json"}"#);
     assert!(said.contains("pointer") && said.contains("RFC 6901"), "{said}");
-    let said = broken(r#"{"channel":"temperature","format":"plain","unit_in":"R"}"#);
-    assert!(said.contains("unit_in") && said.contains("°C"), "{said}");
+}
+
+#[test]
+fn a_unit_that_we_do_not_know_refuses_the_message() {
+    let text = r#"{"id":"X1","topic":"a","payload":"1","received_at":"2031-03-14T02:17:40Z",
+        "how_to_read":{"channel":"temperature","format":"plain","unit_in":"R"}}"#;
+    let tried = serde_json::from_str::<Case>(text).unwrap().run().unwrap().tried;
+    assert_eq!(tried.reason, Some("unknown_unit"));
 }

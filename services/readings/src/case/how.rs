@@ -99,10 +99,14 @@ impl HowToRead {
             any_case: self.case.as_deref() == Some("ignore"),
             column: self.column.filter(|_| format == Format::List),
             // A pair is named by its key; a file may call that a pointer.
-            key: only(format == Format::KeyValue, &self.key.clone().or_else(|| self.pointer.clone())),
+            key: only(format == Format::KeyValue, &self.key.clone().or_else(|| self.pointer_name())),
             format,
             ..MapEntry::default()
         })
+    }
+
+    fn pointer_name(&self) -> Option<String> {
+        self.pointer.as_deref().map(|p| p.trim_start_matches('/').to_owned())
     }
 
     fn reading(&self, entry: MapEntry) -> Result<MapEntry, (&'static str, String)> {
@@ -113,7 +117,7 @@ impl HowToRead {
         Ok(MapEntry {
             vessel: Some("V1".to_owned()),
             quantity: Some(quantity),
-            unit: self.unit(quantity)?,
+            unit: self.unit(quantity),
             scale: self.scale,
             decimal_comma: self.decimal_comma,
             zero_band: self.zero_band,
@@ -147,15 +151,16 @@ impl HowToRead {
         })
     }
 
-    fn unit(&self, quantity: Quantity) -> Result<Option<Unit>, (&'static str, String)> {
-        match self.unit_in.as_deref() {
-            None | Some("" | "auto") => Ok(None),
-            Some(word) => match word.parse() {
-                Ok(unit) => Ok(Some(unit)),
-                // "mC" or "1/16 C" with a scale: the scale makes degrees of them.
-                Err(_) if self.scale.is_some() => Ok(Some(quantity.unit())),
-                Err(e) => Err(("how_to_read.unit_in", format!("{e}"))),
-            },
-        }
+    /// Whether the unit as sent is one that we know, or none, or made ours by the scale ("mC", "1/16 C").
+    pub(super) fn knows_unit_in(&self) -> bool {
+        self.scale.is_some() || self.unit_word().is_none_or(|word| word.parse::<Unit>().is_ok())
+    }
+
+    fn unit_word(&self) -> Option<&str> {
+        self.unit_in.as_deref().filter(|word| !matches!(*word, "" | "auto"))
+    }
+
+    fn unit(&self, quantity: Quantity) -> Option<Unit> {
+        self.unit_word().map(|word| word.parse().unwrap_or(quantity.unit()))
     }
 }

@@ -18,7 +18,8 @@ pub const MOST_PROBES: usize = 4_096;
 /// Knows the recent readings of every probe and judges what comes next. Pure: time comes with each message.
 ///
 /// A probe remembers its newest 1,024 readings by time. Memory built by [`Judge::remember`] from stored rows judges
-/// as the one that was lost, apart from a run of repeats that was just under way.
+/// as the one that was lost, apart from a run of repeats that was just under way, and from outliers: their windows begin
+/// anew.
 #[derive(Debug, Default)]
 pub struct Judge {
     probes: HashMap<ProbeKey, Probe>,
