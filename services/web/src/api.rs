@@ -121,7 +121,15 @@ pub(crate) fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<
 /// Nothing but `by`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct Bare {}
+struct Bare {}
+
+/// Who asks, from a body with nothing else in it.
+pub(crate) fn only_by(headers: &HeaderMap, body: &Bytes) -> Result<String, Problem> {
+    let mut sent = object(headers, body)?;
+    let who = by(&mut sent)?;
+    let _: Bare = strict(sent)?;
+    Ok(who)
+}
 
 /// `POST /api/v1/alarms/{id}/acknowledge` with `{"by": …}`: 204.
 pub(crate) async fn acknowledge(
@@ -130,9 +138,7 @@ pub(crate) async fn acknowledge(
     headers: HeaderMap,
     body: Bytes,
 ) -> Answer {
-    let mut sent = object(&headers, &body)?;
-    let who = by(&mut sent)?;
-    let _: Bare = strict(sent)?;
+    let who = only_by(&headers, &body)?;
     site.keeper.acknowledge(alarm, who).await?;
     Ok(StatusCode::NO_CONTENT.into_response())
 }

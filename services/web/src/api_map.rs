@@ -1,7 +1,7 @@
 //! Handlers of the API for probes, devices and the topic map.
 
 use crate::Site;
-use crate::api::{Answer, Bare, by, object, strict};
+use crate::api::{Answer, by, object, only_by, strict};
 use crate::problem::Problem;
 use axum::Json;
 use axum::body::Bytes;
@@ -52,9 +52,7 @@ pub(crate) async fn release(
     headers: HeaderMap,
     body: Bytes,
 ) -> Answer {
-    let mut sent = object(&headers, &body)?;
-    let who = by(&mut sent)?;
-    let _: Bare = strict(sent)?;
+    let who = only_by(&headers, &body)?;
     let claim = claim.parse().map_err(|_| {
         Problem::new(
             StatusCode::NOT_FOUND,
