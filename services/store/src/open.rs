@@ -31,7 +31,7 @@ impl Default for Options {
 const FOLD_PAGES: i64 = 6_000;
 /// Memory for pages of the writer, in kB: the newest page of each of a thousand probes, so that a flood does not read
 /// a page for every row it writes.
-const CACHE_KB: i64 = 6_000;
+const CACHE_KB: i64 = 4_500;
 /// What is left of the write-ahead log's file after a flood, in bytes.
 const LOG_KEPT: i64 = 64 * 1024 * 1024;
 /// Statements kept prepared; more than there are.
