@@ -54,7 +54,7 @@ pub(crate) fn door_tls(files: &CertificateFiles) -> Result<frontdoor::Tls, Start
 pub(crate) fn broker_tls(tls: &BrokerTls) -> Result<Tls, StartError> {
     let roots = match &tls.ca {
         Some(file) => Roots::Only(bytes("[mqtt.broker.tls] ca", file)?),
-        None => Roots::Machine,
+        None => Roots::Public,
     };
     let identity = tls.identity.as_ref().map(identity).transpose()?;
     Tls::new(&roots, identity.as_ref()).map_err(StartError::BrokerTls)
@@ -62,6 +62,6 @@ pub(crate) fn broker_tls(tls: &BrokerTls) -> Result<Tls, StartError> {
 
 fn identity(files: &CertificateFiles) -> Result<Identity, StartError> {
     let chain = bytes("[mqtt.broker.tls] certificate", &files.certificate)?;
-    let key = bytes("[mqtt.broker.tls] key", &files.key)?;
-    Ok(Identity { chain, key })
+    let key = secret("[mqtt.broker.tls] key", &files.key)?;
+    Ok(Identity { chain, key: key.into() })
 }

@@ -15,9 +15,10 @@ use bytes::Bytes;
 pub struct Incoming {
     /// The topic it was published to.
     pub topic: String,
-    /// What was published, untouched; the beginning of it if it was too long.
+    /// What was published, untouched; of an oversize message only the beginning.
     pub payload: Bytes,
-    /// The true length of a payload that was too long to be handed over, in bytes.
+    /// The true length in bytes of a payload that was too large to be handed over whole. Such a
+    /// message is to be refused, and acknowledged when the refusal is kept.
     pub oversize: Option<usize>,
     /// Quality of service it arrived with: 0 or 1.
     pub qos: u8,

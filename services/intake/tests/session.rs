@@ -7,7 +7,7 @@ use bytes::Bytes;
 use intake::broker::{Link, Session, Settings, open};
 use intake::{Incoming, Outlet};
 use std::time::Duration;
-use support::{Broker, Heard, Peer, publication, suback};
+use support::{Broker, Heard, Peer, in_time, publication, suback};
 use tokio::sync::mpsc;
 
 fn settings(port: u16) -> Settings {
@@ -51,7 +51,7 @@ async fn greeted(broker: &Broker) -> Peer {
 }
 
 async fn becomes(session: &Session, wanted: impl FnMut(&Link) -> bool) -> Link {
-    session.link().wait_for(wanted).await.unwrap().clone()
+    in_time(session.link().wait_for(wanted)).await.unwrap().clone()
 }
 
 async fn up(session: &Session, resumed: bool) {
@@ -67,7 +67,6 @@ async fn away(session: &Session) -> String {
 
 #[tokio::test]
 async fn a_fresh_session_subscribes_and_says_here() {
-    // A broker without our session is asked for everything again: OASIS MQTT 3.1.1 (2014) [MQTT-3.2.2-2, 3.2.2-3].
     let (broker, session, _incoming) = start().await;
     let mut peer = broker.accept(false).await;
     let id = subscription(&mut peer).await;
@@ -164,7 +163,6 @@ async fn a_filter_that_is_none_is_named() {
 
 #[tokio::test]
 async fn a_broker_that_lets_us_read_nothing_is_away_with_the_filters_named() {
-    // A return code of 0x80 is a refusal: OASIS MQTT 3.1.1 (2014) [MQTT-3.8.4-5, 3.9.3-2].
     let (broker, session, _incoming) = start().await;
     let mut peer = broker.accept(false).await;
     let id = subscription(&mut peer).await;
@@ -226,13 +224,21 @@ async fn an_acknowledgement_does_not_outlive_its_connection() {
     peer.publish("tank/1/temp", "26.1", 7).await;
     let stale = incoming.recv().await.unwrap();
     drop(peer);
+    away(&session).await;
     let mut peer = broker.accept(true).await;
     while peer.hear().await != here() {}
     up(&session, true).await;
-    stale.ack.done();
+    // The same message comes again under an id that another had before.
+    peer.publish("tank/2/temp", "26.2", 7).await;
     peer.publish("tank/1/temp", "26.1", 9).await;
-    incoming.recv().await.unwrap().ack.done();
-    assert_eq!(peer.hear().await, Heard::PubAck(9));
+    let other = incoming.recv().await.unwrap();
+    let again = incoming.recv().await.unwrap();
+    assert_eq!((other.topic.as_str(), again.topic.as_str()), ("tank/2/temp", "tank/1/temp"));
+    stale.ack.done();
+    again.ack.done();
+    assert_eq!(peer.hear().await, Heard::PubAck(9), "the stale one must not confirm another's id 7");
+    other.ack.done();
+    assert_eq!(peer.hear().await, Heard::PubAck(7));
 }
 
 #[tokio::test]
@@ -266,31 +272,44 @@ async fn refused_credentials_are_told_from_a_missing_broker() {
 }
 
 #[tokio::test]
-async fn a_message_too_large_is_handed_over_cut_and_the_next_one_follows() {
+async fn an_oversize_message_is_handed_over_cut_and_holds_nothing_up() {
     let (broker, _session, mut incoming) = start().await;
     let mut peer = greeted(&broker).await;
-    peer.say(&publication("tank/1/temp", &"x".repeat(300_000), 7)).await;
-    peer.say(&publication("tank/1/temp", "26.9", 8)).await;
-    let first = incoming.recv().await.unwrap();
-    assert_eq!((first.payload.len(), first.oversize), (512, Some(300_000)));
-    first.ack.done();
+    // Four bytes of length: larger than any limit this client once had.
+    let big = "7".repeat(3 << 20);
+    peer.publish("tank/1/temp", &big, 7).await;
+    peer.publish("tank/2/temp", "26.2", 8).await;
+    let cut = incoming.recv().await.unwrap();
+    assert_eq!((cut.topic.as_str(), cut.oversize), ("tank/1/temp", Some(3 << 20)));
+    assert_eq!(&cut.payload[..], &big.as_bytes()[..512]);
+    let behind = incoming.recv().await.unwrap();
+    assert_eq!((&behind.payload[..], behind.oversize), (&b"26.2"[..], None));
+    cut.ack.done();
+    behind.ack.done();
     assert_eq!(peer.hear().await, Heard::PubAck(7));
-    let next = incoming.recv().await.unwrap();
-    assert_eq!((&next.payload[..], next.oversize), (&b"26.9"[..], None));
+    assert_eq!(peer.hear().await, Heard::PubAck(8));
 }
 
 #[tokio::test]
-async fn garbage_from_a_broker_costs_the_connection_and_no_more() {
+async fn garbage_costs_the_connection_and_nothing_else() {
     let (broker, session, mut incoming) = start().await;
+    // Packet type 15 is reserved: MQTT 3.1.1, table 2.1. A topic longer than its packet and an answer to
+    // nothing are no better: [MQTT-4.8.0-1] wants the connection closed for each.
+    let garbage: [&[u8]; 4] =
+        [&[0xf0, 0xff, 0xff, 0xff, 0xff], &[0xf0, 0], &[0x30, 3, 0, 200, 1], &[0x40, 2, 0, 9]];
     let mut peer = greeted(&broker).await;
-    up(&session, true).await;
-    // A packet of type 0 is reserved, and a length of five bytes is malformed (MQTT 3.1.1, 2.2.1 and 2.2.3).
-    peer.say(&[0x00, 0xff, 0xff, 0xff, 0xff, 0xff]).await;
-    away(&session).await;
-    let mut peer = broker.accept(true).await;
-    assert_eq!(peer.hear().await, here());
-    peer.say(&publication("tank/1/temp", "26.9", 9)).await;
-    assert_eq!(&incoming.recv().await.unwrap().payload[..], b"26.9");
+    for (rounds, bytes) in garbage.iter().enumerate() {
+        up(&session, true).await;
+        peer.say(bytes).await;
+        let reason = away(&session).await;
+        assert!(reason.contains("not MQTT 3.1.1"), "{reason}");
+        assert_eq!(session.malformed(), rounds as u64 + 1);
+        peer = broker.accept(true).await;
+        while peer.hear().await != here() {}
+    }
+    peer.publish("tank/1/temp", "26.1", 7).await;
+    incoming.recv().await.unwrap().ack.done();
+    assert_eq!(peer.hear().await, Heard::PubAck(7));
 }
 
 #[tokio::test]

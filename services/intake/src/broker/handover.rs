@@ -1,6 +1,5 @@
 //! Passing messages on, and what happens when nobody keeps up with them.
 
-use super::Settings;
 use super::shared::Shared;
 use crate::Incoming;
 use bytes::Bytes;
@@ -9,110 +8,114 @@ use std::sync::Arc;
 use tokio::sync::mpsc::error::TrySendError;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore, mpsc, watch};
 
-/// How much of a payload that is too long is handed over: enough to recognise it by.
-const BEGINNING: usize = 512;
-/// What a message takes beside its topic and payload, bytes.
-const ENVELOPE: usize = 256;
+/// What is kept of a payload that is too large: enough to see what it was.
+const KEPT: usize = 512;
 
 pub(super) struct HandOver {
     out: mpsc::Sender<Incoming>,
     shared: Arc<Shared>,
-    message_limit: usize,
-    /// Bytes that may still wait; each message holds its share until it is acknowledged or dropped.
+    /// Bytes that messages not yet safe may still take.
     room: Arc<Semaphore>,
-    most: u32,
+    room_bytes: u32,
+    /// Largest payload handed over whole, in bytes.
+    limit: usize,
     /// Dropped in the present run of drops.
     dropped: u64,
 }
 
 impl HandOver {
-    pub(super) fn new(out: mpsc::Sender<Incoming>, shared: Arc<Shared>, settings: &Settings) -> Self {
-        let most = u32::try_from(settings.waiting_bytes).unwrap_or(u32::MAX).max(1);
-        let room = Arc::new(Semaphore::new(most as usize));
-        Self { out, shared, message_limit: settings.message_limit, room, most, dropped: 0 }
+    pub(super) fn new(
+        out: mpsc::Sender<Incoming>,
+        shared: Arc<Shared>,
+        room_bytes: u32,
+        limit: usize,
+    ) -> Self {
+        let room = Arc::new(Semaphore::new(room_bytes as usize));
+        Self { out, shared, room, room_bytes, limit, dropped: 0 }
     }
 
     /// Hands over, waiting for room if the message must not be lost; gives up when stopped,
     /// as an unacknowledged message comes again.
     pub(super) async fn pass(&mut self, publish: Publish, stop: &mut watch::Receiver<bool>) {
-        if publish.qos == QoS::AtMostOnce {
-            return self.offer(publish);
-        }
-        let (publish, oversize) = self.cut(publish);
+        let Some(waiting) = self.offer(publish) else {
+            return;
+        };
         // Not reading on is what holds the broker back.
         tokio::select! {
-            biased;
+            () = self.send(waiting) => {}
             _ = stop.wait_for(|stopped| *stopped) => {}
-            // Fails only if nobody receives any more; then nothing is acknowledged either.
-            () = self.send(publish, oversize) => {}
         }
     }
 
-    async fn send(&self, publish: Publish, oversize: Option<usize>) {
-        let Ok(share) = Arc::clone(&self.room).acquire_many_owned(self.share(&publish)).await else { return };
-        let Ok(place) = self.out.reserve().await else { return };
-        place.send(self.incoming(publish, oversize, share));
+    async fn send(&self, mut incoming: Incoming) {
+        if !incoming.ack.holds() {
+            let share = Arc::clone(&self.room).acquire_many_owned(self.share(&incoming));
+            // The semaphore is never closed.
+            let Ok(share) = share.await else { return };
+            incoming.ack.hold(share);
+        }
+        // Fails only if nobody receives any more; then nothing is acknowledged either.
+        let _ = self.out.send(incoming).await;
     }
 
-    /// Hands a message of quality of service 0 over if there is room at once, and drops it if there is none.
-    pub(super) fn offer(&mut self, publish: Publish) {
-        let (publish, oversize) = self.cut(publish);
-        let share = Arc::clone(&self.room).try_acquire_many_owned(self.share(&publish));
-        let Ok(share) = share else { return self.drop_one() };
-        match self.out.try_send(self.incoming(publish, oversize, share)) {
-            Ok(()) => self.taken_again(),
-            Err(TrySendError::Full(_)) => self.drop_one(),
+    /// Hands over at once if there is room; gives back what must wait for it.
+    pub(super) fn offer(&mut self, publish: Publish) -> Option<Incoming> {
+        let may_be_lost = publish.qos == QoS::AtMostOnce;
+        let mut incoming = self.incoming(publish);
+        let sent = match self.try_share(&incoming) {
+            Some(share) => {
+                incoming.ack.hold(share);
+                self.out.try_send(incoming)
+            }
+            None => Err(TrySendError::Full(incoming)),
+        };
+        match sent {
+            Ok(()) => self.taken(),
+            Err(TrySendError::Full(incoming)) if !may_be_lost => return Some(incoming),
+            Err(TrySendError::Full(_)) => self.lost(),
             Err(TrySendError::Closed(_)) => {}
         }
+        None
     }
 
-    fn taken_again(&mut self) {
+    fn try_share(&self, incoming: &Incoming) -> Option<OwnedSemaphorePermit> {
+        Arc::clone(&self.room).try_acquire_many_owned(self.share(incoming)).ok()
+    }
+
+    /// The bytes a message takes, and never more than there are.
+    fn share(&self, incoming: &Incoming) -> u32 {
+        let bytes = size_of::<Incoming>() + incoming.topic.len() + incoming.payload.len();
+        u32::try_from(bytes).unwrap_or(u32::MAX).min(self.room_bytes)
+    }
+
+    fn incoming(&self, publish: Publish) -> Incoming {
+        let length = publish.payload.len();
+        let oversize = (length > self.limit).then_some(length);
+        let kept = oversize.map_or(length, |_| length.min(KEPT));
+        Incoming {
+            ack: self.shared.ack(&publish),
+            qos: publish.qos as u8,
+            retained: publish.retain,
+            dup: publish.dup,
+            // A copy: a slice would keep alive the buffer it was read into, with all that came beside it.
+            payload: Bytes::copy_from_slice(&publish.payload[..kept]),
+            oversize,
+            topic: publish.topic,
+        }
+    }
+
+    fn taken(&mut self) {
         let dropped = std::mem::take(&mut self.dropped);
         if dropped > 0 {
             tracing::info!(dropped, "messages of quality of service 0 are taken again");
         }
     }
 
-    fn drop_one(&mut self) {
+    fn lost(&mut self) {
         self.shared.count_dropped();
         self.dropped += 1;
         if self.dropped == 1 {
             tracing::warn!("more comes in than is stored; dropping messages of quality of service 0");
-        }
-    }
-
-    /// A payload that is too long is cut, and the rest freed.
-    fn cut(&self, mut publish: Publish) -> (Publish, Option<usize>) {
-        let length = publish.payload.len();
-        if length <= self.message_limit {
-            return (publish, None);
-        }
-        tracing::warn!(
-            topic = publish.topic,
-            bytes = length,
-            limit = self.message_limit,
-            "a message is too long"
-        );
-        publish.payload = Bytes::copy_from_slice(publish.payload.get(..BEGINNING).unwrap_or_default());
-        (publish, Some(length))
-    }
-
-    fn share(&self, publish: &Publish) -> u32 {
-        let bytes = publish.topic.len() + publish.payload.len() + ENVELOPE;
-        // One message alone always has room.
-        u32::try_from(bytes).unwrap_or(u32::MAX).min(self.most)
-    }
-
-    fn incoming(&self, publish: Publish, oversize: Option<usize>, share: OwnedSemaphorePermit) -> Incoming {
-        let ack = self.shared.ack(&publish);
-        Incoming {
-            qos: publish.qos as u8,
-            retained: publish.retain,
-            dup: publish.dup,
-            topic: publish.topic,
-            payload: publish.payload,
-            oversize,
-            ack: ack.holding(share),
         }
     }
 }
@@ -133,16 +136,17 @@ mod tests {
         _events: EventLoop,
     }
 
+    /// With room for one message.
     fn ends() -> Ends {
-        ends_with(1, &Settings::new("127.0.0.1", 1883, "test", Vec::new(), "s"))
+        ends_for(1, 1 << 20)
     }
 
-    fn ends_with(places: usize, settings: &Settings) -> Ends {
+    fn ends_for(messages: usize, bytes: u32) -> Ends {
         let (client, events) = AsyncClient::new(MqttOptions::new("test", "127.0.0.1", 1883), 4);
         let shared = Arc::new(Shared::new(client, 1024));
-        let (out, incoming) = mpsc::channel(places);
+        let (out, incoming) = mpsc::channel(messages);
         let (stop, stopped) = watch::channel(false);
-        let hand_over = HandOver::new(out, Arc::clone(&shared), settings);
+        let hand_over = HandOver::new(out, Arc::clone(&shared), bytes, 1024);
         Ends { hand_over, shared, incoming, stop, stopped, _events: events }
     }
 
@@ -178,8 +182,7 @@ mod tests {
     #[test]
     fn a_stop_ends_the_wait_for_room() {
         let Ends { mut hand_over, incoming: _incoming, mut stopped, stop, .. } = ends();
-        let mut before = stopped.clone();
-        assert_ready!(task::spawn(hand_over.pass(message("26.1", QoS::AtLeastOnce), &mut before)).poll());
+        assert!(hand_over.offer(message("26.1", QoS::AtLeastOnce)).is_none());
         let mut second = task::spawn(hand_over.pass(message("26.2", QoS::AtLeastOnce), &mut stopped));
         assert_pending!(second.poll());
         stop.send_replace(true);
@@ -195,30 +198,40 @@ mod tests {
     }
 
     #[test]
-    fn bytes_that_wait_are_bounded_until_they_are_acknowledged() {
-        let mut settings = Settings::new("127.0.0.1", 1883, "test", Vec::new(), "s");
-        settings.waiting_bytes = 1_000;
-        let Ends { mut hand_over, shared, mut incoming, mut stopped, stop: _stop, .. } =
-            ends_with(9, &settings);
-        let long = "x".repeat(600);
-        assert_ready!(task::spawn(hand_over.pass(message(&long, QoS::AtLeastOnce), &mut stopped)).poll());
-        hand_over.offer(message(&long, QoS::AtMostOnce));
-        assert_eq!(shared.dropped(), 1, "no bytes left for it");
-        let mut second = task::spawn(hand_over.pass(message(&long, QoS::AtLeastOnce), &mut stopped));
-        assert_pending!(second.poll());
+    fn without_bytes_a_message_waits_until_one_before_it_is_safe_or_dropped() {
+        let one = u32::try_from(size_of::<Incoming>() + "undercroft/TU3/temperature".len() + 600).unwrap();
+        let Ends { mut hand_over, shared, mut incoming, mut stopped, stop: _stop, .. } = ends_for(16, one);
+        let big = "7".repeat(600);
+        assert!(hand_over.offer(message(&big, QoS::AtLeastOnce)).is_none());
         let first = incoming.try_recv().unwrap();
-        assert!(!second.is_woken(), "it is handed over and not yet safe");
+        assert!(hand_over.offer(message(&big, QoS::AtMostOnce)).is_none());
+        assert_eq!(shared.dropped(), 1);
+        let mut second = task::spawn(hand_over.pass(message(&big, QoS::AtLeastOnce), &mut stopped));
+        assert_pending!(second.poll());
         first.ack.done();
         assert!(second.is_woken());
         assert_ready!(second.poll());
+        drop(second);
+        drop(incoming.try_recv().unwrap());
+        assert!(hand_over.offer(message(&big, QoS::AtLeastOnce)).is_none());
     }
 
     #[test]
-    fn a_payload_too_long_is_cut_and_told_by_its_length() {
-        let Ends { mut hand_over, mut incoming, mut stopped, stop: _stop, .. } = ends();
-        let long = "x".repeat(64 * 1024 + 1);
-        assert_ready!(task::spawn(hand_over.pass(message(&long, QoS::AtLeastOnce), &mut stopped)).poll());
-        let handed = incoming.try_recv().unwrap();
-        assert_eq!((handed.payload.len(), handed.oversize), (BEGINNING, Some(64 * 1024 + 1)));
+    fn a_message_larger_than_all_the_room_is_not_waited_for_for_ever() {
+        let Ends { mut hand_over, mut incoming, .. } = ends_for(16, 100);
+        assert!(hand_over.offer(message(&"7".repeat(600), QoS::AtLeastOnce)).is_none());
+        assert_eq!(incoming.try_recv().unwrap().payload.len(), 600);
+    }
+
+    #[test]
+    fn a_payload_over_the_limit_is_cut_and_its_length_told() {
+        let Ends { mut hand_over, mut incoming, .. } = ends_for(16, 1 << 20);
+        for length in [1024, 1025] {
+            hand_over.offer(message(&"7".repeat(length), QoS::AtLeastOnce));
+        }
+        let whole = incoming.try_recv().unwrap();
+        assert_eq!((whole.payload.len(), whole.oversize), (1024, None));
+        let cut = incoming.try_recv().unwrap();
+        assert_eq!((cut.payload.len(), cut.oversize), (512, Some(1025)));
     }
 }

@@ -6,7 +6,9 @@ mod handover;
 mod pump;
 mod settings;
 mod shared;
+mod stray;
 mod tls;
+mod tls_words;
 mod words;
 
 pub use settings::{Secret, Settings};
@@ -21,8 +23,15 @@ use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 
-/// Publications and acknowledgements that may wait for the broker at once.
-const REQUESTS: usize = 100_000;
+/// Publications that may wait for the broker at once.
+const PUBLICATIONS: usize = 34_000;
+
+/// Everything that may wait for the broker at once. Besides the publications there is room for the
+/// acknowledgement of every packet id there is (65,535) and for subscribing and saying goodbye.
+const REQUESTS: usize = PUBLICATIONS + 66_000;
+
+/// Bytes of messages handed over and not yet safe.
+const HELD_BYTES: u32 = 64 * 1024 * 1024;
 
 /// How long a closing session may take to say goodbye.
 const GOODBYE: Duration = Duration::from_secs(5);
@@ -59,10 +68,14 @@ pub struct Session {
 /// Starts a session, which keeps itself connected until it is closed.
 ///
 /// Must be called within a runtime. At most `capacity` messages, and at least one, wait in the
-/// receiver. When it is full, messages of quality of service 0 are dropped and counted
+/// receiver, and all messages whose [`Ack`](crate::Ack) still lives may take 64 MiB. When either is full, messages of quality of service 0 are dropped and counted
 /// ([`Session::dropped`]); those of quality of service 1 wait, and nothing more is read from the
 /// broker until there is room. If that takes longer than one and a half times the keep-alive, the
 /// broker may close the connection; what was not acknowledged then comes again on the next one.
+///
+/// A broker that keeps our session also keeps what former settings subscribed to. The first message
+/// on a topic that no present filter matches is handed over like any other, logged, and answered
+/// by giving up every filter that can have brought it.
 #[must_use]
 pub fn open(settings: Settings, capacity: usize) -> (Session, mpsc::Receiver<Incoming>) {
     let (client, events) = AsyncClient::new(settings.options(), REQUESTS);
@@ -94,6 +107,12 @@ impl Session {
     #[must_use]
     pub fn dropped(&self) -> u64 {
         self.shared.dropped()
+    }
+
+    /// Connections dropped so far because what the broker sent was not MQTT.
+    #[must_use]
+    pub fn malformed(&self) -> u64 {
+        self.shared.malformed()
     }
 
     /// Publishes "away", disconnects and waits for the session to end.

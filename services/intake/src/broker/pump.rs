@@ -4,7 +4,8 @@ use super::backoff::{BackOff, Jitter};
 use super::connection::Connection;
 use super::handover::HandOver;
 use super::shared::Shared;
-use super::{Link, Settings, words};
+use super::stray::Strays;
+use super::{HELD_BYTES, Link, Settings, words};
 use crate::Incoming;
 use bytes::Bytes;
 use rumqttc::{
@@ -28,6 +29,7 @@ pub(super) struct Pump {
     connection: Connection,
     shared: Arc<Shared>,
     hand_over: HandOver,
+    strays: Strays,
     link: watch::Sender<Link>,
     stop: watch::Receiver<bool>,
     back_off: BackOff,
@@ -51,13 +53,13 @@ impl Pump {
         link: watch::Sender<Link>,
         stop: watch::Receiver<bool>,
     ) -> Self {
-        let hand_over = HandOver::new(out, Arc::clone(&shared), &settings);
         Self {
             at: settings.at(),
             back_off: BackOff::new(settings.back_off),
             connection: Connection::new(events, Arc::clone(&shared)),
+            hand_over: HandOver::new(out, Arc::clone(&shared), HELD_BYTES, settings.message_limit),
+            strays: Strays::new(settings.filters.clone(), settings.packet_limit),
             settings,
-            hand_over,
             shared,
             link,
             stop,
@@ -76,9 +78,9 @@ impl Pump {
             let lost = match self.step().await {
                 Step::Event(Event::Outgoing(Outgoing::Disconnect)) => return self.connection.hang_up().await,
                 Step::Event(Event::Incoming(packet)) => self.packet(packet).await,
-                Step::Event(Event::Outgoing(_)) => None,
+                Step::Event(Event::Outgoing(outgoing)) => self.sent(&outgoing),
                 Step::NoSuback => Some(words::no_suback(&self.at)),
-                Step::Failed(error) => Some(words::away(&self.at, &error)),
+                Step::Failed(error) => Some(self.failed(&error)),
                 // Connected, a goodbye is in the queue and ends the loop above.
                 Step::Stop if self.connected && self.stop.has_changed().is_ok() => None,
                 Step::Stop => return,
@@ -107,6 +109,13 @@ impl Pump {
         }
     }
 
+    fn sent(&mut self, outgoing: &Outgoing) -> Option<String> {
+        if matches!(outgoing, Outgoing::Publish(_)) {
+            self.shared.gone(1);
+        }
+        None
+    }
+
     /// Takes one packet; a reason if the connection is to be dropped for it.
     async fn packet(&mut self, packet: Packet) -> Option<String> {
         match packet {
@@ -121,6 +130,9 @@ impl Pump {
     }
 
     async fn pass(&mut self, publish: Publish) {
+        if let Some(filters) = self.strays.former(&publish.topic) {
+            self.give_up(filters, &publish.topic);
+        }
         let since = Instant::now();
         self.hand_over.pass(publish, &mut self.stop).await;
         // The broker's answer may lie unread behind this message: only time spent listening counts.
@@ -129,8 +141,18 @@ impl Pump {
         }
     }
 
+    fn give_up(&mut self, filters: Vec<String>, topic: &str) {
+        tracing::warn!(
+            topic,
+            broker = %self.at,
+            "not asked for: the broker kept a former subscription, which is given up now; if this comes again after a restart, see whether the broker subscribes for its clients"
+        );
+        self.connection.give_up(filters);
+    }
+
     fn connected(&mut self, resumed: bool) -> Option<String> {
         self.connected = true;
+        self.connection.begin(resumed);
         self.forgotten |= !resumed;
         self.owed |= !resumed;
         if self.owed && !self.settings.filters.is_empty() {
@@ -172,6 +194,13 @@ impl Pump {
         self.tries = 0;
         self.link.send_replace(Link::Up { resumed });
         tracing::info!(broker = %self.at, resumed, "subscribed");
+    }
+
+    fn failed(&mut self, error: &ConnectionError) -> String {
+        if words::malformed(error) {
+            self.shared.count_malformed();
+        }
+        words::away(&self.at, error)
     }
 
     fn away(&mut self, reason: String) {

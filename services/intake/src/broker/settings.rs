@@ -3,13 +3,13 @@ use rumqttc::{LastWill, MqttOptions, QoS};
 use std::fmt;
 use std::time::Duration;
 
-/// Largest packet of MQTT: a header of five bytes and 268,435,455 more. A lower limit would break the connection over one
-/// message, again and again, since the broker keeps it.
-const LARGEST: usize = 268_435_460;
+/// The largest packet there can be, in bytes: MQTT 3.1.1, section 2.2.3. All are read, since refusing
+/// one would cost the connection, and the broker would send it again on the next.
+const LARGEST_PACKET: usize = 268_435_455;
 
 /// A password: it goes to the broker and nowhere else.
 #[derive(Clone)]
-pub struct Secret(String);
+pub struct Secret(pub(super) String);
 
 impl From<String> for Secret {
     fn from(text: String) -> Self {
@@ -36,19 +36,16 @@ pub struct Settings {
     pub username: Option<String>,
     /// Password, where the broker asks for one.
     pub password: Option<Secret>,
+    /// Encryption, where the broker offers it; without, user name and password can be read on the way.
+    pub tls: Option<Tls>,
     /// Topic filters to subscribe, all with quality of service 1.
     pub filters: Vec<String>,
     /// Where "here" and "away" are kept retained.
     pub service_topic: String,
-    /// TLS to the broker; in the clear without it.
-    pub tls: Option<Tls>,
     /// Largest packet sent, in bytes.
     pub packet_limit: usize,
-    /// Largest payload handed over whole, in bytes. Of a longer one the beginning is, with its true length: it can be
-    /// refused, acknowledged and passed, and nothing behind it waits.
+    /// Largest payload handed over whole, in bytes; of a larger one only the beginning is.
     pub message_limit: usize,
-    /// Most bytes of topics and payloads that wait to be acknowledged; past that, the broker waits.
-    pub waiting_bytes: usize,
     /// How often a silent connection is tried; whole seconds, at least one.
     pub keep_alive: Duration,
     /// How long the broker may take to confirm the subscription.
@@ -67,12 +64,11 @@ impl Settings {
             client_id: client_id.to_owned(),
             username: None,
             password: None,
+            tls: None,
             filters,
             service_topic: service_topic.to_owned(),
-            tls: None,
             packet_limit: 256 * 1024,
             message_limit: 64 * 1024,
-            waiting_bytes: 64 * 1024 * 1024,
             keep_alive: Duration::from_secs(20),
             suback_within: Duration::from_secs(10),
             back_off: (Duration::from_millis(500), Duration::from_secs(30)),
@@ -94,7 +90,7 @@ impl Settings {
         let mut options = MqttOptions::new(client_id, &self.host, self.port);
         options
             .set_keep_alive(self.keep_alive.clamp(least, most))
-            .set_max_packet_size(LARGEST, self.packet_limit)
+            .set_max_packet_size(LARGEST_PACKET, self.packet_limit)
             .set_clean_session(false)
             .set_manual_acks(true)
             .set_last_will(LastWill::new(&self.service_topic, "away", QoS::AtLeastOnce, true));

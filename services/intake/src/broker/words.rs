@@ -1,8 +1,8 @@
 //! Why the broker is away, in words that name the cure.
 
+use super::tls_words;
 use rumqttc::mqttbytes;
 use rumqttc::{ConnectReturnCode, ConnectionError, StateError, TlsError};
-use rustls::CertificateError;
 use std::io;
 
 /// The reason to show for a failed or lost connection to `at` ("host:port").
@@ -10,6 +10,10 @@ pub(super) fn away(at: &str, error: &ConnectionError) -> String {
     match error {
         ConnectionError::Io(io) | ConnectionError::MqttState(StateError::Io(io)) => io_words(at, io),
         ConnectionError::MqttState(StateError::Deserialization(mqttbytes::Error::Io(io))) => io_words(at, io),
+        ConnectionError::Tls(TlsError::Io(io)) => tls_words::handshake(at, io),
+        ConnectionError::Tls(TlsError::DNSName(_)) => {
+            format!("{at} is no name that a certificate could carry; correct host in [mqtt.broker]")
+        }
         ConnectionError::ConnectionRefused(
             ConnectReturnCode::BadUserNamePassword | ConnectReturnCode::NotAuthorized,
         ) => format!(
@@ -29,11 +33,9 @@ pub(super) fn away(at: &str, error: &ConnectionError) -> String {
         ConnectionError::NotConnAck(_) => {
             format!("what answers at {at} does not speak MQTT; correct port in [mqtt.broker]")
         }
-        ConnectionError::Tls(TlsError::Io(io)) => io_words(at, io),
-        ConnectionError::Tls(TlsError::TLS(tls)) => tls_words(at, tls),
-        ConnectionError::Tls(other) => {
-            format!("TLS with the broker at {at} failed ({other}); correct host in [mqtt.broker]")
-        }
+        other if malformed(other) => format!(
+            "the broker at {at} sends what is not MQTT 3.1.1 ({other}); see the broker's own log and what lies between"
+        ),
         other => format!("the connection to the broker at {at} failed ({other}); see the broker's own log"),
     }
 }
@@ -65,36 +67,14 @@ pub(super) fn queue_full(at: &str) -> String {
     )
 }
 
-/// What TLS itself says of a connection; a refusal of our certificate comes only after the handshake.
-fn tls_words(at: &str, error: &rustls::Error) -> String {
+/// Whether it was what the broker sent that broke the connection.
+pub(super) fn malformed(error: &ConnectionError) -> bool {
     match error {
-        rustls::Error::InvalidCertificate(why) => bad_certificate(at, why),
-        rustls::Error::AlertReceived(alert) => format!(
-            "the broker at {at} does not accept our certificate ({alert:?}); check certificate and key in [mqtt.broker.tls]"
-        ),
-        rustls::Error::InvalidMessage(_) => {
-            format!(
-                "what answers at {at} does not speak TLS; correct port in [mqtt.broker] or take out [mqtt.broker.tls]"
-            )
+        ConnectionError::MqttState(StateError::Deserialization(error)) => {
+            !matches!(error, mqttbytes::Error::Io(_) | mqttbytes::Error::OutgoingPacketTooLarge { .. })
         }
-        other => format!("TLS with the broker at {at} failed ({other}); see [mqtt.broker.tls]"),
-    }
-}
-
-fn bad_certificate(at: &str, why: &CertificateError) -> String {
-    match why {
-        CertificateError::UnknownIssuer => format!(
-            "the broker at {at} shows a certificate of an authority that we do not know; name its authority as ca in [mqtt.broker.tls]"
-        ),
-        CertificateError::NotValidForName | CertificateError::NotValidForNameContext { .. } => format!(
-            "the certificate of the broker at {at} is for another name; write as host the name that stands in it"
-        ),
-        CertificateError::Expired | CertificateError::ExpiredContext { .. } => {
-            format!(
-                "the certificate of the broker at {at} has expired; renew it, and check the clock of this machine"
-            )
-        }
-        other => format!("the certificate of the broker at {at} will not do ({other}); renew it"),
+        ConnectionError::MqttState(StateError::WrongPacket | StateError::Unsolicited(_)) => true,
+        _ => false,
     }
 }
 
@@ -104,13 +84,13 @@ fn timeout(at: &str) -> String {
 
 fn closed(at: &str) -> String {
     format!(
-        "the broker at {at} closed the connection; if this repeats, check that no other client uses our client_id"
+        "the broker at {at} closed the connection; if this repeats, check that no other client uses our client_id and that this port is not one for TLS only"
     )
 }
 
 fn io_words(at: &str, error: &io::Error) -> String {
-    if let Some(tls) = error.get_ref().and_then(|e| e.downcast_ref()) {
-        return tls_words(at, tls);
+    if let Some(error) = tls_words::inside(error) {
+        return tls_words::away(at, error);
     }
     match error.kind() {
         io::ErrorKind::ConnectionRefused => {
@@ -170,15 +150,12 @@ mod tests {
     }
 
     #[test]
-    fn what_is_wrong_with_a_certificate_is_told_with_its_cure() {
-        for (why, cure) in [
-            (CertificateError::UnknownIssuer, "ca in [mqtt.broker.tls]"),
-            (CertificateError::NotValidForName, "another name"),
-            (CertificateError::Expired, "expired"),
-        ] {
-            let error = io::Error::new(io::ErrorKind::InvalidData, rustls::Error::InvalidCertificate(why));
-            let words = away(AT, &ConnectionError::Tls(TlsError::Io(error)));
-            assert!(words.contains(AT) && words.contains(cure), "{words}");
-        }
+    fn what_is_not_mqtt_is_told_from_a_broken_line() {
+        let error = |e| ConnectionError::MqttState(StateError::Deserialization(e));
+        let garbage = error(mqttbytes::Error::InvalidPacketType(15));
+        assert!(malformed(&garbage));
+        assert!(away(AT, &garbage).contains("not MQTT 3.1.1 (") && away(AT, &garbage).contains("15"));
+        assert!(!malformed(&error(mqttbytes::Error::Io(io::ErrorKind::ConnectionReset.into()))));
+        assert!(!malformed(&ConnectionError::NetworkTimeout));
     }
 }

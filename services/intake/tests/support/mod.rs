@@ -3,6 +3,12 @@
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 
+/// Waits, but not for ever for what never comes.
+pub async fn in_time<T>(awaited: impl Future<Output = T>) -> T {
+    let patience = std::time::Duration::from_secs(60);
+    tokio::time::timeout(patience, awaited).await.expect("what is awaited never comes")
+}
+
 /// One packet from the client.
 #[derive(Debug, PartialEq, Eq)]
 pub enum Heard {
@@ -24,18 +30,16 @@ impl Broker {
 
     /// Takes the next connection and answers its CONNECT.
     pub async fn accept(&self, session_present: bool) -> Peer {
-        let (stream, _) = self.0.accept().await.unwrap();
+        let (stream, _) = in_time(self.0.accept()).await.unwrap();
         let mut peer = Peer(stream);
-        let Heard::Connect = peer.hear().await else {
-            panic!("the first packet is not CONNECT");
-        };
+        assert_eq!(peer.hear().await, Heard::Connect);
         peer.say(&[0x20, 2, u8::from(session_present), 0]).await;
         peer
     }
 
     /// Takes the next connection and refuses it.
     pub async fn refuse(&self, code: u8) {
-        let (stream, _) = self.0.accept().await.unwrap();
+        let (stream, _) = in_time(self.0.accept()).await.unwrap();
         let mut peer = Peer(stream);
         peer.hear().await;
         peer.say(&[0x20, 2, 0, code]).await;
@@ -65,14 +69,18 @@ impl Peer {
 
     /// The next packet; publications are confirmed as they come, pings passed over.
     pub async fn hear(&mut self) -> Heard {
+        in_time(self.next()).await
+    }
+
+    async fn next(&mut self) -> Heard {
         loop {
             let first = self.0.read_u8().await.unwrap();
             let mut body = vec![0; self.length().await];
             self.0.read_exact(&mut body).await.unwrap();
             match first >> 4 {
-                // After the name "MQTT" and the level come the flags.
                 1 => {
-                    assert_eq!(body[7] & 2, 0, "the session is a lasting one");
+                    // After the name "MQTT" and the level come the flags.
+                    assert_eq!(body[7] & 2, 0, "the service never asks for a clean session");
                     return Heard::Connect;
                 }
                 3 => {
@@ -144,13 +152,16 @@ pub fn publication(topic: &str, payload: &str, id: u16) -> Vec<u8> {
     packet
 }
 
-/// A remaining length (MQTT 3.1.1, 2.2.3): seven bits a byte, the lowest first.
-fn length(mut n: usize) -> Vec<u8> {
+/// A remaining length: seven bits to a byte, the lowest first (MQTT 3.1.1, section 2.2.3).
+fn length(mut length: usize) -> Vec<u8> {
     let mut bytes = Vec::new();
-    while n >= 128 {
-        bytes.push((n % 128) as u8 | 0x80);
-        n /= 128;
+    loop {
+        let low = u8::try_from(length & 127).unwrap();
+        length >>= 7;
+        if length == 0 {
+            bytes.push(low);
+            return bytes;
+        }
+        bytes.push(low | 128);
     }
-    bytes.push(n as u8);
-    bytes
 }
