@@ -151,6 +151,7 @@ fn answer(job: Job, done: Result<Committed, CommitError>) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fold::FOLD_ROWS;
     use crate::{EntryRow, Options};
     use std::sync::mpsc::channel;
     use units::Time;
@@ -215,7 +216,7 @@ mod tests {
         let conn = open::open_folder(&path, true).unwrap();
         let before = size();
         writer.folder = Some(Folder::start(path.clone(), conn).unwrap());
-        writer.commit((0..4_000).map(|id| job(id, "").0).collect());
+        writer.commit((0..FOLD_ROWS as u64).map(|id| job(id, "").0).collect());
         // Its end waits for what it was told to do.
         writer.folder.take().unwrap().end();
         assert!(size() > before, "still {before} bytes");

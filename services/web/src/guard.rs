@@ -1,5 +1,6 @@
 //! What every answer carries, and whom we answer at all.
 
+use crate::Site;
 use crate::problem::Problem;
 use axum::body::Body;
 use axum::extract::{Request, State};
@@ -7,6 +8,7 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
+use std::time::Duration;
 use tower_http::csrf::{CsrfLayer, ProtectionError};
 
 /// No inline script, no inline style, nothing from elsewhere, no frame.
@@ -30,6 +32,16 @@ pub(crate) fn ours(host: &str, allowed: &[String]) -> bool {
     let name = bare(host);
     LOOPBACK.iter().any(|l| l.eq_ignore_ascii_case(name))
         || allowed.iter().any(|a| a.eq_ignore_ascii_case(host) || a.eq_ignore_ascii_case(name))
+}
+
+/// How long a page waits for the room's newest state; after that it shows the last it had.
+const LOOK_WITHIN: Duration = Duration::from_secs(2);
+
+/// Has the room drawn anew before it is shown.
+pub(crate) async fn look(State(site): State<Site>, request: Request, next: Next) -> Response {
+    // A service that is stopping, or too busy, still shows what it last knew.
+    let _ = tokio::time::timeout(LOOK_WITHIN, site.keeper.look()).await;
+    next.run(request).await
 }
 
 /// Answers 421 to a foreign `Host`.

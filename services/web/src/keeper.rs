@@ -116,6 +116,10 @@ pub struct Trial {
 pub trait Keeper: Send + Sync + 'static {
     /// The room, replaced after each commit that changed something shown (at most a few times a second).
     fn room(&self) -> watch::Receiver<Arc<RoomView>>;
+    /// Brings what [`Keeper::room`] and [`Keeper::readings`] show up to this moment: while nobody watches, it may be old.
+    fn look(&self) -> Answer<()> {
+        Box::pin(async { Ok(()) })
+    }
     /// The service's clock.
     fn now(&self) -> Time;
     /// Newest reading of each probe.

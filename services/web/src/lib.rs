@@ -64,7 +64,7 @@ pub(crate) struct Site {
 #[derive(Clone)]
 pub(crate) struct Closing(pub(crate) watch::Receiver<bool>);
 
-fn pages() -> Router<Site> {
+fn pages(site: &Site) -> Router<Site> {
     Router::new()
         .route("/", get(site::night))
         .route("/clutches", get(site::clutches).post(site::open_clutch))
@@ -75,13 +75,14 @@ fn pages() -> Router<Site> {
         .route("/probes/claim", get(site_map::form).post(site_map::claim))
         .route("/probes/{claim}/release", post(site_map::release))
         .route("/alarms/{id}/acknowledge", post(site::acknowledge))
+        .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
         .route("/live", get(site::live))
         .route("/ready", get(site::ready))
         .route("/favicon.ico", get(assets::icon))
         .route("/assets/{hash}/{name}", get(assets::serve))
 }
 
-fn calls() -> Router<Site> {
+fn calls(site: &Site) -> Router<Site> {
     Router::new()
         .route("/room", get(api::room))
         .route("/readings", get(api::readings))
@@ -98,6 +99,7 @@ fn calls() -> Router<Site> {
         .route("/map/try", post(api_map::try_entry))
         .route("/map/{claim}/release", post(api_map::release))
         .route("/events", get(events::stream))
+        .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
         .fallback(api::nothing)
         .method_not_allowed_fallback(api::wrong_method)
 }
@@ -106,8 +108,8 @@ fn calls() -> Router<Site> {
 pub fn router(keeper: Arc<dyn Keeper>, settings: Settings) -> Router {
     let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)) };
     let hosts = Arc::new(settings.hosts);
-    pages()
-        .nest("/api/v1", calls())
+    pages(&site)
+        .nest("/api/v1", calls(&site))
         .fallback(site::nothing)
         .with_state(site)
         .layer(DefaultBodyLimit::max(LARGEST_BODY))

@@ -21,6 +21,8 @@ pub enum Ask {
     Probes(oneshot::Sender<ProbesView>),
     /// What a message would become by an entry.
     Try(Box<Trial>, oneshot::Sender<Result<Vec<Tried>, Trouble>>),
+    /// The room is to be shown as it is now.
+    Look(oneshot::Sender<()>),
     /// How far a long piece of work has come.
     Progress(Option<Progress>),
     /// Something to be done; answered when it is on disk.
@@ -41,7 +43,8 @@ pub struct Desk {
     clock: Clock,
     store: Store,
     asks: mpsc::Sender<Ask>,
-    shown: watch::Receiver<Arc<RoomView>>,
+    /// One for all desks: any other receiver is somebody who watches.
+    shown: Arc<watch::Receiver<Arc<RoomView>>>,
     readings: watch::Receiver<Arc<Vec<ReadingView>>>,
     health: watch::Receiver<Option<String>>,
     trouble: watch::Receiver<Option<String>>,
@@ -60,7 +63,7 @@ impl Desk {
             clock: parts.clock,
             store: parts.store.clone(),
             asks,
-            shown,
+            shown: Arc::new(shown),
             readings,
             health,
             trouble: parts.trouble.clone(),
@@ -96,7 +99,16 @@ fn stopping() -> Trouble {
 
 impl Keeper for Desk {
     fn room(&self) -> watch::Receiver<Arc<RoomView>> {
-        self.shown.clone()
+        self.shown.as_ref().clone()
+    }
+
+    fn look(&self) -> Answer<()> {
+        let asks = self.asks.clone();
+        Box::pin(async move {
+            let (reply, answer) = oneshot::channel();
+            asks.send(Ask::Look(reply)).await.map_err(|_| stopping())?;
+            answer.await.map_err(|_| stopping())
+        })
     }
 
     fn now(&self) -> Time {

@@ -27,6 +27,8 @@ const BATCH: usize = 5_000;
 const HELD: usize = 50_000;
 /// The page is redrawn at most this often, unless an alarm moves.
 const REDRAW: Duration = Duration::from_millis(250);
+/// Drawing may take one part in so many of the engine's time.
+const DRAWING_SHARE: u32 = 50;
 /// "Still for 22 min" grows old: the page is redrawn at least this often.
 const REFRESH: Duration = Duration::from_secs(10);
 /// Waits between tries while the store is failing.
@@ -65,7 +67,10 @@ pub struct Engine {
     readings: watch::Sender<Arc<Vec<ReadingView>>>,
     health: watch::Sender<Option<String>>,
     last_shown: Instant,
+    /// What the last drawing cost.
+    drawing: Duration,
     stale: bool,
+    urgent: bool,
     ended: bool,
 }
 
@@ -98,7 +103,9 @@ impl Engine {
             readings,
             health,
             last_shown: Instant::now(),
+            drawing: Duration::ZERO,
             stale: false,
+            urgent: false,
             ended: false,
         };
         (engine, desk)
@@ -166,6 +173,12 @@ impl Engine {
             }
             Ask::Try(trial, reply) => {
                 let _ = reply.send(self.parts.room.try_entry(&trial, now));
+            }
+            Ask::Look(reply) => {
+                if self.stale || self.last_shown.elapsed() >= REDRAW {
+                    self.draw();
+                }
+                let _ = reply.send(());
             }
             Ask::Progress(progress) => {
                 self.parts.room.set_progress(progress);
@@ -336,7 +349,7 @@ impl Engine {
             }
             self.publish(&a);
             self.stale = true;
-            self.last_shown = Instant::now() - REDRAW; // an alarm is shown at once
+            self.urgent = true; // an alarm is shown at once
         }
     }
 
@@ -346,20 +359,37 @@ impl Engine {
         self.parts.outlet.publish(&topic, payload, true);
     }
 
+    /// Draws the room for who watches it. Whoever looks once has it drawn then, so nobody pays for pictures that
+    /// nobody sees.
     fn show(&mut self) {
-        let age = self.last_shown.elapsed();
-        if (self.stale && age >= REDRAW) || age >= REFRESH {
-            let now = self.parts.clock.now();
-            self.shown.send_replace(Arc::new(self.parts.room.view(now)));
-            self.readings.send_replace(Arc::new(self.parts.room.newest()));
-            self.last_shown = Instant::now();
-            self.stale = false;
+        if self.is_watched() && (self.urgent || self.last_shown.elapsed() >= self.pace()) {
+            self.draw();
         }
     }
 
+    fn draw(&mut self) {
+        let started = Instant::now();
+        let now = self.parts.clock.now();
+        self.shown.send_replace(Arc::new(self.parts.room.view(now)));
+        self.readings.send_replace(Arc::new(self.parts.room.newest()));
+        self.last_shown = Instant::now();
+        self.drawing = self.last_shown - started;
+        (self.stale, self.urgent) = (false, false);
+    }
+
+    /// The desk itself holds one receiver.
+    fn is_watched(&self) -> bool {
+        self.shown.receiver_count() > 1
+    }
+
+    /// Time between two drawings: a large room is drawn less often, so that messages do not wait for pictures.
+    fn pace(&self) -> Duration {
+        if self.stale { REDRAW.max(self.drawing * DRAWING_SHARE) } else { REFRESH }
+    }
+
     fn until_due(&self) -> Duration {
-        let redraw = if self.stale { REDRAW } else { REFRESH };
-        let mut wait = redraw.saturating_sub(self.last_shown.elapsed());
+        let watched = self.is_watched();
+        let mut wait = if watched { self.pace().saturating_sub(self.last_shown.elapsed()) } else { REFRESH };
         if let Some(due) = self.parts.room.next_due() {
             wait = wait.min(self.parts.clock.until(due));
         }
