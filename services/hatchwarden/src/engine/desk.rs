@@ -1,6 +1,7 @@
 //! The desk: where the page asks the engine and reads the store.
 
 use super::Parts;
+use super::picture::Seen;
 use crate::clock::Clock;
 use crate::room::{Setup, Wish};
 use readings::MapEntry;
@@ -54,8 +55,7 @@ impl Desk {
     pub(super) fn new(
         parts: &Parts,
         asks: mpsc::Sender<Ask>,
-        shown: watch::Receiver<Arc<RoomView>>,
-        readings: watch::Receiver<Arc<Vec<ReadingView>>>,
+        (shown, readings): Seen,
         health: watch::Receiver<Option<String>>,
     ) -> Self {
         Self {

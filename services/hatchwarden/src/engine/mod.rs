@@ -3,6 +3,7 @@
 
 mod desk;
 mod flight;
+mod picture;
 mod restore;
 
 pub use desk::{Ask, Desk};
@@ -13,24 +14,18 @@ use crate::room::{Announcement, Outcome, Room, Wish};
 use bytes::Bytes;
 use flight::{Flight, Waiting};
 use intake::{Ack, Incoming, Outlet};
+use picture::Picture;
 use readings::Message;
 use std::sync::Arc;
 use store::{CommitFailed, Committed, Store};
 use tokio::sync::{Notify, mpsc, oneshot, watch};
 use tokio::time::{Duration, Instant, sleep};
 use web::keeper::Trouble;
-use web::view::{ReadingView, RoomView};
 
 /// Most messages taken into one transaction.
 const BATCH: usize = 5_000;
 /// Most readings held in memory while the store is failing; past that, messages wait where they are.
 const HELD: usize = 50_000;
-/// The page is redrawn at most this often, unless an alarm moves.
-const REDRAW: Duration = Duration::from_millis(250);
-/// Drawing may take one part in so many of the engine's time.
-const DRAWING_SHARE: u32 = 50;
-/// "Still for 22 min" grows old: the page is redrawn at least this often.
-const REFRESH: Duration = Duration::from_secs(10);
 /// Waits between tries while the store is failing.
 const STORE_RETRY: Duration = Duration::from_secs(2);
 
@@ -63,14 +58,8 @@ pub struct Engine {
     /// The batch before, on its way to the disk.
     flight: Option<Flight>,
     failing: Option<Failing>,
-    shown: watch::Sender<Arc<RoomView>>,
-    readings: watch::Sender<Arc<Vec<ReadingView>>>,
+    picture: Picture,
     health: watch::Sender<Option<String>>,
-    last_shown: Instant,
-    /// What the last drawing cost.
-    drawing: Duration,
-    stale: bool,
-    urgent: bool,
     ended: bool,
 }
 
@@ -87,10 +76,9 @@ impl Engine {
         let mut out = Outcome::default();
         parts.room.close_batch(now, &mut out);
         let (ask, asks) = mpsc::channel(256);
-        let (shown, _) = watch::channel(Arc::new(parts.room.view(now)));
-        let (readings, _) = watch::channel(Arc::new(parts.room.newest()));
+        let picture = Picture::new(&mut parts.room, now);
         let (health, _) = watch::channel(None);
-        let desk = Desk::new(&parts, ask, shown.subscribe(), readings.subscribe(), health.subscribe());
+        let desk = Desk::new(&parts, ask, picture.seen(), health.subscribe());
         let engine = Self {
             parts,
             asks,
@@ -99,13 +87,8 @@ impl Engine {
             waiting: Waiting::default(),
             flight: None,
             failing: None,
-            shown,
-            readings,
+            picture,
             health,
-            last_shown: Instant::now(),
-            drawing: Duration::ZERO,
-            stale: false,
-            urgent: false,
             ended: false,
         };
         (engine, desk)
@@ -158,7 +141,7 @@ impl Engine {
             }
             self.waiting.acks.push(incoming.ack);
         }
-        self.stale = true;
+        self.picture.stale();
     }
 
     fn answer(&mut self, ask: Ask) {
@@ -175,14 +158,12 @@ impl Engine {
                 let _ = reply.send(self.parts.room.try_entry(&trial, now));
             }
             Ask::Look(reply) => {
-                if self.stale || self.last_shown.elapsed() >= REDRAW {
-                    self.draw();
-                }
+                self.picture.look(&mut self.parts.room, now);
                 let _ = reply.send(());
             }
             Ask::Progress(progress) => {
                 self.parts.room.set_progress(progress);
-                self.stale = true;
+                self.picture.stale();
             }
             Ask::Wish { wish, by, reply } => self.wish(wish, &by, reply),
         }
@@ -196,14 +177,14 @@ impl Engine {
                 let _ = reply.send(Err(trouble));
             }
         }
-        self.stale = true;
+        self.picture.stale();
     }
 
     fn note_trouble(&mut self) {
         let trouble = self.parts.trouble.borrow_and_update().clone();
         let now = self.parts.clock.now();
         self.parts.room.broker_lost(trouble.as_deref(), now, &mut self.out);
-        self.stale = true;
+        self.picture.stale();
     }
 
     /// Lets time pass and sends what has come up to the disk, unless the batch before is still on its way: then it goes
@@ -217,7 +198,7 @@ impl Engine {
         } else {
             self.parts.room.tick(self.parts.clock.now(), &mut self.out);
         }
-        self.show();
+        self.picture.show(&mut self.parts.room, self.parts.clock.now());
     }
 
     /// Waits until everything is on disk and the courses that clutches want have been read from there.
@@ -293,7 +274,7 @@ impl Engine {
             let now = self.parts.clock.now();
             self.parts.room.store_failing(Some(&error), now, &mut self.out);
             self.health.send_replace(Some(error.clone()));
-            self.stale = true;
+            self.picture.stale();
         }
         for reply in replies {
             let words = format!(
@@ -310,7 +291,7 @@ impl Engine {
             let now = self.parts.clock.now();
             self.parts.room.store_failing(None, now, &mut self.out);
             self.health.send_replace(None);
-            self.stale = true;
+            self.picture.stale();
         }
     }
 
@@ -348,8 +329,7 @@ impl Engine {
                 tracing::warn!(place = %a.place, "{sentence}");
             }
             self.publish(&a);
-            self.stale = true;
-            self.urgent = true; // an alarm is shown at once
+            self.picture.urgent();
         }
     }
 
@@ -359,37 +339,8 @@ impl Engine {
         self.parts.outlet.publish(&topic, payload, true);
     }
 
-    /// Draws the room for who watches it. Whoever looks once has it drawn then, so nobody pays for pictures that
-    /// nobody sees.
-    fn show(&mut self) {
-        if self.is_watched() && (self.urgent || self.last_shown.elapsed() >= self.pace()) {
-            self.draw();
-        }
-    }
-
-    fn draw(&mut self) {
-        let started = Instant::now();
-        let now = self.parts.clock.now();
-        self.shown.send_replace(Arc::new(self.parts.room.view(now)));
-        self.readings.send_replace(Arc::new(self.parts.room.newest()));
-        self.last_shown = Instant::now();
-        self.drawing = self.last_shown - started;
-        (self.stale, self.urgent) = (false, false);
-    }
-
-    /// The desk itself holds one receiver.
-    fn is_watched(&self) -> bool {
-        self.shown.receiver_count() > 1
-    }
-
-    /// Time between two drawings: a large room is drawn less often, so that messages do not wait for pictures.
-    fn pace(&self) -> Duration {
-        if self.stale { REDRAW.max(self.drawing * DRAWING_SHARE) } else { REFRESH }
-    }
-
     fn until_due(&self) -> Duration {
-        let watched = self.is_watched();
-        let mut wait = if watched { self.pace().saturating_sub(self.last_shown.elapsed()) } else { REFRESH };
+        let mut wait = self.picture.wait();
         if let Some(due) = self.parts.room.next_due() {
             wait = wait.min(self.parts.clock.until(due));
         }
