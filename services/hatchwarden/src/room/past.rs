@@ -10,7 +10,7 @@ use units::{ClutchId, ProbeKey, Quantity, Span, Time, VesselId};
 use web::view::RefusalView;
 
 /// How many of a probe's newest readings tell repeats after a restart.
-pub const RECENT: usize = 1_024;
+pub const RECENT: usize = 512;
 /// How far back the night strip and the waterline look.
 pub const LOOK_BACK: Span = KEPT;
 

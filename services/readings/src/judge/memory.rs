@@ -18,7 +18,7 @@ use std::collections::VecDeque;
 use units::{Span, Time};
 
 /// How many readings are remembered.
-const KEPT: usize = 1_024;
+const KEPT: usize = 512;
 /// A probe that has spoken this often gets room for all that is kept, in one piece: growing by halves would leave as much
 /// again behind in holes. What is not used yet is not resident.
 const FEW: usize = 64;

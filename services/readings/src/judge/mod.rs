@@ -12,12 +12,12 @@ use std::collections::HashMap;
 use units::{ProbeKey, Time};
 
 /// Most probes that one judge knows. A room has some hundreds; the bound keeps a publisher that invents marks from
-/// filling the memory. Each takes at most about 16 KB, and 50 KB where the device has no clock but numbers its readings.
+/// filling the memory. Each takes at most about 8 KB, and 25 KB where the device has no clock but numbers its readings.
 pub const MOST_PROBES: usize = 4_096;
 
 /// Knows the recent readings of every probe and judges what comes next. Pure: time comes with each message.
 ///
-/// A probe remembers its newest 1,024 readings by time. Memory built by [`Judge::remember`] from stored rows judges
+/// A probe remembers its newest 512 readings by time. Memory built by [`Judge::remember`] from stored rows judges
 /// as the one that was lost, apart from a run of repeats that was just under way, and from outliers: their windows begin
 /// anew.
 #[derive(Debug, Default)]
