@@ -10,7 +10,7 @@ use std::thread::JoinHandle;
 
 /// Rows after which the log is folded. Each dirties about one page at most, and a commit a few more. Folding flushes the
 /// file, and commits meanwhile wait for the disk: seldom is better for the slowest acknowledgements.
-pub(crate) const FOLD_ROWS: usize = 12_000;
+pub(crate) const FOLD_ROWS: usize = 30_000;
 
 /// The thread that folds, and how much has been written since it was last told to.
 pub(crate) struct Folder {

@@ -32,7 +32,7 @@ impl Default for Options {
 const PAGE: i64 = 1_024;
 /// Length of the write-ahead log, in bytes, after which the writer itself folds it into the file: only when the folder
 /// beside it cannot keep up.
-const FOLD_BYTES: i64 = 24 * 1024 * 1024;
+const FOLD_BYTES: i64 = 48 * 1024 * 1024;
 /// Memory for pages of the writer, in kB: the newest page of each of a thousand probes, so that a flood does not read
 /// a page for every row it writes.
 const CACHE_KB: i64 = 4_500;
