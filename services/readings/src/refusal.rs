@@ -5,9 +5,6 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 use units::{Time, VesselId};
 
-/// Longest excerpt and place, in characters.
-const LONGEST: usize = 80;
-
 macro_rules! reasons {
     ($($(#[$doc:meta])* $name:ident = $word:literal,)*) => {
         /// Why a message or value was not accepted.
@@ -104,6 +101,9 @@ pub struct Refusal {
 }
 
 impl Refusal {
+    /// Longest excerpt and place, in characters; one that is as long may have been cut.
+    pub const LONGEST: usize = 80;
+
     /// The topic has the default shape, but the room has no vessel of that name.
     pub fn unmapped(message: &Message<'_>, vessel: &VesselId) -> Self {
         let payload = excerpt(message.payload);
@@ -125,12 +125,12 @@ impl Refusal {
 /// The beginning of a payload as text that can be shown and logged.
 fn excerpt(payload: &[u8]) -> String {
     // A character has at most four bytes, so the rest is never looked at.
-    let head = payload.get(..LONGEST * 4).unwrap_or(payload);
+    let head = payload.get(..Refusal::LONGEST * 4).unwrap_or(payload);
     cut(&String::from_utf8_lossy(head))
 }
 
 fn cut(text: &str) -> String {
-    text.chars().take(LONGEST).map(|c| if c.is_control() { ' ' } else { c }).collect()
+    text.chars().take(Refusal::LONGEST).map(|c| if c.is_control() { ' ' } else { c }).collect()
 }
 
 #[cfg(test)]

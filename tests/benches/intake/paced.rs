@@ -9,6 +9,7 @@ use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::tcp::{OwnedReadHalf, OwnedWriteHalf};
+use tokio::sync::Notify;
 use tokio::task::JoinHandle;
 use tokio::time::{MissedTickBehavior, interval};
 
@@ -29,6 +30,8 @@ struct Shared {
     /// When each message that is under way was sent.
     sent: Mutex<VecDeque<Instant>>,
     waits: Mutex<Vec<u32>>,
+    /// Another PUBACK has come.
+    acknowledged: Notify,
 }
 
 struct Line {
@@ -86,7 +89,8 @@ impl Pace {
 impl Line {
     async fn open(port: u16, i: usize) -> Self {
         let (input, output) = connect(port, &format!("paced-{i}")).await.into_split();
-        let shared = Arc::new(Shared { sent: Mutex::default(), waits: Mutex::default() });
+        let shared =
+            Arc::new(Shared { sent: Mutex::default(), waits: Mutex::default(), acknowledged: Notify::new() });
         let reader = tokio::spawn(read(input, shared.clone()));
         Self { output, shared, reader, count: 0 }
     }
@@ -100,10 +104,12 @@ impl Line {
     }
 
     /// Waits for the last PUBACK.
-    async fn close(self) -> Vec<u32> {
+    async fn close(mut self) -> Vec<u32> {
         while self.shared.waits.lock().unwrap().len() < self.count {
-            tokio::time::sleep(Duration::from_millis(1)).await;
-            assert!(!self.reader.is_finished(), "a connection was closed");
+            tokio::select! {
+                () = self.shared.acknowledged.notified() => {}
+                ended = &mut self.reader => panic!("a connection was closed: {ended:?}"),
+            }
         }
         self.reader.abort();
         std::mem::take(&mut *self.shared.waits.lock().unwrap())
@@ -120,5 +126,6 @@ async fn read(mut input: OwnedReadHalf, shared: Arc<Shared>) {
             let since = shared.sent.lock().unwrap().pop_front().unwrap();
             shared.waits.lock().unwrap().push(micros(now - since));
         }
+        shared.acknowledged.notify_one();
     }
 }

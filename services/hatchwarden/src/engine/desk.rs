@@ -185,7 +185,8 @@ impl Keeper for Desk {
             desk.wish(Wish::Claim(Box::new(entry.clone())), &by).await?;
             let map = desk.probes().await?.map;
             // The one claimed last, should two say the same.
-            Ok(map.iter().rfind(|e| e.entry == entry).and_then(|e| e.claim).unwrap_or(0))
+            let claim = map.iter().rfind(|e| e.entry == entry).and_then(|e| e.claim);
+            claim.ok_or_else(|| Trouble::NotFound("it was claimed, and has been released since".to_owned()))
         })
     }
 

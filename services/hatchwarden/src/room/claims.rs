@@ -86,14 +86,16 @@ impl Room {
             (Some(given), _) => (given.as_bytes(), trial.retained),
             (None, Some(heard)) => heard,
             (None, None) => {
-                let reason = format!("nothing has been heard on {topic:?}; give a payload to try it on");
+                let reason = format!(
+                    "no whole payload of {topic:?} is at hand; wait for its next message, or give one by the API"
+                );
                 return Err(refused("topic", reason));
             }
         };
         Ok(trial::of(&map, &Message { topic, payload, retained, received: now }))
     }
 
-    /// Puts an entry into the map; answers its number.
+    /// Puts an entry into the map.
     pub(super) fn claim(
         &mut self,
         entry: MapEntry,

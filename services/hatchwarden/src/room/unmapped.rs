@@ -27,6 +27,8 @@ struct Heard {
     last: Time,
     retained: bool,
     payload: Vec<u8>,
+    /// All of the payload is here, so that an entry can be tried on it.
+    whole: bool,
 }
 
 impl Unmapped {
@@ -42,19 +44,24 @@ impl Unmapped {
             last: m.received,
             retained: m.retained,
             payload: Vec::new(),
+            whole: true,
         });
         heard.count += 1;
         heard.last = m.received;
         heard.retained = m.retained;
         heard.payload.clear();
         heard.payload.extend_from_slice(payload);
+        heard.whole = payload.len() == m.payload.len();
     }
 
-    /// Takes in what was counted before a restart; of the payload only the excerpt is left.
+    /// Takes in what was counted before a restart; of the payload only the excerpt is left. A topic that may have been cut
+    /// is left out until it is heard again.
     pub(super) fn restore<'a>(&mut self, refusals: impl Iterator<Item = &'a RefusalView>) {
-        for r in refusals.filter(|r| r.reason == Reason::UnmappedTopic.word()).take(MOST) {
+        let whole_topic = |r: &&RefusalView| r.place.chars().count() < Refusal::LONGEST;
+        let unmapped = refusals.filter(|r| r.reason == Reason::UnmappedTopic.word());
+        for r in unmapped.filter(whole_topic).take(MOST) {
             let payload = r.excerpt.clone().into_bytes();
-            let heard = Heard { count: r.count, last: r.last, retained: false, payload };
+            let heard = Heard { count: r.count, last: r.last, retained: false, payload, whole: false };
             self.0.insert(r.place.clone(), heard);
         }
     }
@@ -64,9 +71,9 @@ impl Unmapped {
         self.0.retain(|topic, _| unmapped(topic));
     }
 
-    /// The last payload on a topic, and whether it was retained.
+    /// The last payload on a topic, if all of it is here, and whether it was retained.
     pub(super) fn payload(&self, topic: &str) -> Option<(&[u8], bool)> {
-        self.0.get(topic).map(|h| (h.payload.as_slice(), h.retained))
+        self.0.get(topic).filter(|h| h.whole).map(|h| (h.payload.as_slice(), h.retained))
     }
 
     pub(super) fn views(&self) -> Vec<UnmappedView> {
@@ -127,6 +134,7 @@ mod tests {
         assert_eq!(list.payload("t"), Some((&b"a\x1b[31m\n"[..], false)));
         assert_eq!((list.views()[0].payload.as_str(), list.views()[0].count), ("a [31m ", 2));
         list.note(&message("t", &[b'x'; 10_000], 2));
-        assert_eq!(list.payload("t").map(|(p, _)| p.len()), Some(PAYLOAD));
+        assert_eq!(list.payload("t"), None, "no entry is tried on a piece of a payload");
+        assert_eq!(list.views()[0].payload.len(), SHOWN);
     }
 }
