@@ -1,45 +1,57 @@
-//! A simulated room for keepers of mouthbrooding fish: tanks that lose heat, heaters, an air line, devices that carry
-//! probes, and what goes wrong with all of them. [`publish`] sends it over real MQTT.
+//! A fish room in a box: tanks that lose heat, heaters, air lines and jars, mains and Wi-Fi, people, devices that carry
+//! probes, eggs that develop and die by a law of their own, and what goes wrong with all of them. [`publish`] sends it
+//! over real MQTT.
 //!
-//! Time is an argument and chance is seeded: the same plan, seed and start give the same messages to the byte, in
-//! whatever steps the room is advanced, on every platform (no mathematics beyond IEEE 754 basic operations is used).
-//! Every device has its own source of chance and draws from it whether or not something is wrong, so a fault changes
-//! nothing but what it breaks.
+//! Time is an argument and chance is seeded: the same scenario, seed and start give the same messages and the same
+//! truth to the byte, in whatever steps the room is advanced, on every platform (mathematics beyond IEEE 754 basic
+//! operations is that of the `libm` crate, which is software). Everything has its own source of chance by its name and
+//! draws from it whether or not something is wrong, so a fault changes nothing but what it breaks.
 //!
 //! ```
-//! use sensors_sim::{Fault, Plan, Room};
-//! use units::{Span, Time};
+//! use sensors_sim::{Fault, Room, Scenario};
+//! use units::{Quantity, Span, Time};
 //!
 //! let start = Time::parse_rfc3339("2031-03-14T00:00:00Z").unwrap();
-//! let mut room = Room::new(Plan::undercroft_cut(), 7, start);
-//! room.inject(start + Span::minutes(5), Fault::AirStop { outlet: "TU2".to_owned() }).unwrap();
+//! let mut room = Room::new(Scenario::undercroft_cut(), 7, start);
+//! room.inject(start + Span::minutes(5), Fault::AirStop("TU2".to_owned())).unwrap();
 //! let sent = room.advance(start + Span::minutes(10));
-//! assert_eq!(sent.len(), 60); // six probes, once a minute
-//! assert_eq!(sent[0].qos, 1);
-//! assert_eq!(room.flow("TU2"), Some(0.0));
+//! assert_eq!(sent.iter().filter(|s| s.topic.ends_with("/TU2/air-flow")).count(), 10); // once a minute
+//! assert_eq!(room.truth("TU2", Quantity::AirFlow), Some(0.0));
 //! ```
-//!
-//! Not simulated yet: heaters that stick, power cuts, pumps that age, water level, oxygen, device clocks that drift.
 
-mod air;
+mod agenda;
 mod chance;
-mod changes;
-mod check;
 mod device;
-mod fault;
-mod maths;
-mod plan;
+mod fish;
+mod output;
 pub mod publish;
+pub mod record;
 mod room;
-mod shipped;
-mod tank;
+mod scenario;
+pub mod story;
+mod truth;
+mod watch;
+mod when;
 mod world;
 
-pub use changes::UnknownPlace;
-pub use fault::{Fault, Wish};
-pub use plan::{
-    CountedFrom, DevicePlan, Event, OutletPlan, Plan, PlanError, ProbePlan, PumpPlan, RoomAirPlan, Shape,
-    TankPlan,
+pub use output::{Happening, Kind, Sent};
+pub use room::Room;
+pub use scenario::{
+    Act, CircuitPlan, ClockPlan, ClutchPlan, Cover, Deaths, DevicePlan, Event, Fault, Glitches, JarPlan,
+    LawPlan, LinePlan, Lives, LoopPlan, Neighbour, NetworkPlan, OutletKind, OutletPlan, ProbePlan, PumpPlan,
+    Role, RoomAirPlan, Routine, Scenario, ScenarioError, Shape, Shipped, TankPlan, UnknownPlace, Wifi,
+    shipped,
 };
-pub use room::{Room, Sent};
-pub use shipped::{Shipped, shipped};
+pub use truth::{Known, Share, Truth};
+pub use watch::configuration;
+pub use when::{HourOfDay, Lapse, Moment, WhenError};
+pub use world::Energy;
+
+/// A change that someone asks of a running room.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Wish {
+    /// Let this go wrong now.
+    Inject(Fault),
+    /// Put this right now.
+    Mend(Fault),
+}

@@ -1,56 +1,54 @@
-//! The simulated room: the world, its devices, and what is still to happen.
+//! The simulated room: the world, its devices, its fish, and what is still to happen.
 
-use crate::chance::Chance;
-use crate::changes::{Changes, UnknownPlace};
-use crate::device::Device;
-use crate::world::{TICK, World};
-use crate::{Fault, Plan, Wish};
+use crate::agenda::{Agenda, Item};
+use crate::device::{Cut, Device};
+use crate::fish::Brood;
+use crate::output::{Happening, Sent};
+use crate::scenario::UnknownPlace;
+use crate::truth::{Known, Truth};
+use crate::world::{Energy, Source, Sources, TICK, World};
+use crate::{Act, Fault, Scenario, Wish};
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 use units::{Quantity, Span, Time};
-
-/// One message as a device hands it to MQTT.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Sent {
-    /// When it was measured and published.
-    pub at: Time,
-    /// The device that publishes it.
-    pub device: String,
-    /// MQTT topic.
-    pub topic: String,
-    /// What it says; text in UTF-8 for every shape there is now.
-    pub payload: Vec<u8>,
-    /// Whether the broker keeps it for later subscribers; readings never are.
-    pub retain: bool,
-    /// Quality of service, 0 or 1.
-    pub qos: u8,
-}
 
 /// The simulated room. It does nothing until it is told what time it is.
 #[derive(Debug, Clone)]
 pub struct Room {
-    plan: Plan,
+    scenario: Scenario,
+    start: Time,
     now: Time,
     /// When the thermostats look next.
     tick: Time,
     world: World,
+    brood: Brood,
     devices: Vec<Device>,
-    changes: Changes,
+    /// When which device is to be looked at. An entry whose device has another time by now means nothing.
+    queue: BinaryHeap<Reverse<(Time, usize)>>,
+    agenda: Agenda,
+    begun: bool,
 }
 
 impl Room {
-    /// Sets the room up as it is at `start`.
+    /// Sets the room up as it is at `start`, which is day 1, 00:00 of the scenario.
     ///
-    /// The plan should have passed [`Plan::check`]. One that has not runs as far as it can: probes of things that are
-    /// not there send nothing.
-    pub fn new(plan: Plan, seed: u64, start: Time) -> Self {
-        let device =
-            |(i, d): (usize, &_)| Device::new(Clone::clone(d), Chance::new(seed, i as u64 + 1), start);
+    /// The scenario should have passed [`Scenario::check`]. One that has not runs as far as it can: probes of things
+    /// that are not there send nothing.
+    pub fn new(scenario: Scenario, seed: u64, start: Time) -> Self {
+        let world = World::new(&scenario, seed, start);
+        let device = |d: &crate::DevicePlan| Device::new(d, &scenario, &world, seed, start);
+        let devices: Vec<Device> = scenario.devices.iter().map(device).collect();
         Self {
+            start,
             now: start,
             tick: start + TICK,
-            world: World::new(&plan, seed, start),
-            devices: plan.devices.iter().enumerate().map(device).collect(),
-            changes: Changes::of(&plan.events, start),
-            plan,
+            queue: devices.iter().enumerate().map(|(i, d)| Reverse((d.next(), i))).collect(),
+            devices,
+            brood: Brood::new(&scenario, &world, seed, start),
+            world,
+            agenda: Agenda::new(&scenario, seed, start),
+            scenario,
+            begun: false,
         }
     }
 
@@ -59,70 +57,215 @@ impl Room {
         self.now
     }
 
+    /// Day 1, 00:00.
+    pub fn start(&self) -> Time {
+        self.start
+    }
+
     /// The name of the room.
     pub fn name(&self) -> &str {
-        &self.plan.room
+        &self.scenario.room
     }
 
-    /// The devices in the order of the plan.
-    pub fn devices(&self) -> impl Iterator<Item = &str> {
-        self.devices.iter().map(|d| d.plan.name.as_str())
+    /// What the room was made from.
+    pub fn scenario(&self) -> &Scenario {
+        &self.scenario
     }
 
-    /// When the next device measures: the room is worth advancing then. An hour from now where there is no device.
+    /// The devices in the order of the scenario.
+    pub fn devices(&self) -> impl Iterator<Item = &crate::DevicePlan> {
+        self.devices.iter().map(|d| &d.plan)
+    }
+
+    /// When something happens next: the room is worth advancing then.
     pub fn next_due(&self) -> Time {
-        self.first_due().unwrap_or(self.now + Span::hours(1))
+        let first = self.queue.peek().map(|Reverse((at, _))| *at);
+        [first, self.agenda.next()].into_iter().flatten().min().unwrap_or(self.tick)
     }
 
-    /// Lets time pass and returns everything published up to and including `to`, in the order of time. A moment that
-    /// has passed already gives nothing. The steps in which time passes make no difference.
+    /// Lets time pass and returns every message published up to and including `to`, in the order of time. A moment
+    /// that has passed already gives nothing. The steps in which time passes make no difference.
     pub fn advance(&mut self, to: Time) -> Vec<Sent> {
-        let mut sent = Vec::new();
+        let mut out = Vec::new();
+        self.play(to, &mut out);
+        let message = |h| if let Happening::Sent(sent) = h { Some(sent) } else { None };
+        out.into_iter().filter_map(message).collect()
+    }
+
+    /// As [`Room::advance`], with everything that happens: messages, connections lost and found, and the truth.
+    pub fn play(&mut self, to: Time, out: &mut Vec<Happening>) {
+        if !self.begun {
+            self.begun = true;
+            self.begin(out);
+        }
         loop {
             let at = self.next_moment();
             if at > to {
                 break;
             }
-            self.moment(at, &mut sent);
+            self.moment(at, out);
         }
         self.now = self.now.max(to);
-        sent
     }
 
-    fn first_due(&self) -> Option<Time> {
-        self.devices.iter().map(|d| d.due).min()
+    fn begin(&mut self, out: &mut Vec<Happening>) {
+        for what in self.brood.introductions(&self.scenario) {
+            out.push(Happening::Truth(Truth { at: self.start, what }));
+        }
+        for device in &self.devices {
+            device.say_hello(self.start, out);
+        }
     }
 
-    fn next_moment(&self) -> Time {
+    fn next_moment(&mut self) -> Time {
+        while let Some(Reverse((at, i))) = self.queue.peek() {
+            if self.devices[*i].next() == *at {
+                break;
+            }
+            self.queue.pop();
+        }
+        let first = self.queue.peek().map(|Reverse((at, _))| *at);
         // The thermostats always have a next look, so there is always a next moment.
-        let others = [self.first_due(), self.changes.next()];
-        others.into_iter().flatten().fold(self.tick, Time::min)
+        [first, self.agenda.next()].into_iter().flatten().fold(self.tick, Time::min)
     }
 
-    /// Everything that happens at one moment: first what breaks or is mended, then the thermostats, then the devices
-    /// in the order of the plan.
-    fn moment(&mut self, at: Time, sent: &mut Vec<Sent>) {
-        while let Some(wish) = self.changes.take(at) {
+    /// Everything that happens at one moment: first what breaks, is mended or done, then the thermostats, then the
+    /// devices in the order of the scenario.
+    fn moment(&mut self, at: Time, out: &mut Vec<Happening>) {
+        while let Some(item) = self.agenda.take(at) {
             self.world.settle(at);
-            self.world.change(wish);
+            self.happen(at, item, out);
+            self.feel(at, out);
         }
         if self.tick <= at {
-            self.world.settle(at);
-            self.world.switch();
-            self.tick = at + TICK;
+            self.tick(at, out);
         }
-        for device in &mut self.devices {
-            if device.due <= at {
-                device.measure(at, &self.plan.room, &self.world, sent);
+        while let Some(Reverse((due, i))) = self.queue.peek().copied() {
+            if due > at {
+                break;
             }
+            self.queue.pop();
+            // Met already, or with another time by now.
+            if self.devices[i].next() == due {
+                let changed = self.devices[i].act(at, &self.world, out);
+                self.queue.push(Reverse((self.devices[i].next(), i)));
+                if changed {
+                    self.feel(at, out);
+                }
+            }
+        }
+    }
+
+    fn tick(&mut self, at: Time, out: &mut Vec<Happening>) {
+        self.world.settle(at);
+        self.world.tick();
+        self.tick = at + TICK;
+        let passed = (at - self.start).millis();
+        if passed % Span::minutes(1).millis() == 0 {
+            self.world.minute();
+            let news = self.brood.minute(at, &mut self.world, &self.scenario);
+            out.extend(news.into_iter().map(|what| Happening::Truth(Truth { at, what })));
+        }
+        if passed % Span::hours(1).millis() == 0 {
+            self.tell_water(at, out);
+        }
+        if self.world.power.any_off() {
+            self.feel(at, out); // batteries run out
+        }
+    }
+
+    fn tell_water(&self, at: Time, out: &mut Vec<Happening>) {
+        for (i, tank) in self.world.tanks.iter().enumerate() {
+            let what = Known::Water {
+                tank: tank.plan.vessel.clone(),
+                celsius: tank.water.celsius,
+                oxygen: tank.chemistry.oxygen,
+                tan: tank.chemistry.tan,
+                ph: self.world.value(Source::Ph(i), at),
+            };
+            out.push(Happening::Truth(Truth { at, what }));
+        }
+    }
+
+    fn happen(&mut self, at: Time, item: Item, out: &mut Vec<Happening>) {
+        let mut tell = |what| out.push(Happening::Truth(Truth { at, what }));
+        match item {
+            Item::Begins(fault) => {
+                tell(Known::Begins { says: fault.to_string(), fault: fault.clone() });
+                self.world.change(Wish::Inject(fault));
+            }
+            Item::Ends(fault) => {
+                if self.world.suffers(|f| f.same_as(&fault)) {
+                    tell(Known::Ends { says: fault.to_string(), fault: fault.clone() });
+                    self.world.change(Wish::Mend(fault));
+                }
+            }
+            Item::Act { act, forgotten: true, .. } => tell(Known::Forgotten { says: act.to_string(), act }),
+            Item::Act { act, note, .. } => {
+                tell(Known::Act { says: note.unwrap_or_else(|| act.to_string()), act: act.clone() });
+                self.act(at, &act, out);
+            }
+            Item::Look => self.world.look_again(),
+            Item::Day(day) => self.agenda.set_day(day),
+        }
+    }
+
+    fn act(&mut self, at: Time, act: &Act, out: &mut Vec<Happening>) {
+        for again in self.world.act(act, &self.scenario) {
+            self.agenda.add(again, Item::Look);
+        }
+        let news = self.brood.act(act, &self.scenario);
+        out.extend(news.map(|what| Happening::Truth(Truth { at, what })));
+        if let Act::Restart(name) = act
+            && let Some(i) = self.devices.iter().position(|d| d.plan.name == *name)
+        {
+            let cut = self.cut(i, at);
+            self.devices[i].restart(at, cut, out);
+            self.queue.push(Reverse((self.devices[i].next(), i)));
+        }
+    }
+
+    /// Every device takes note of power and network.
+    fn feel(&mut self, at: Time, out: &mut Vec<Happening>) {
+        for i in 0..self.devices.len() {
+            let (cut, before) = (self.cut(i, at), self.devices[i].next());
+            let powered = cut != Some(Cut::NoPower);
+            self.devices[i].feel(at, powered, cut, out);
+            let next = self.devices[i].next();
+            if next != before {
+                self.queue.push(Reverse((next, i)));
+            }
+        }
+    }
+
+    /// What stands between a device and the broker.
+    fn cut(&self, device: usize, at: Time) -> Option<Cut> {
+        let (device, network) = (&self.devices[device], &self.scenario.network);
+        let has_power = |circuit, battery, plug: &str| {
+            self.world.power.runs(circuit, battery, at)
+                && !self.world.suffers(|f| matches!(f, Fault::Unplugged(p) if p == plug))
+        };
+        let lost = |f: &Fault| match f {
+            Fault::RoomWifiLost => true,
+            Fault::WifiLost(d) => *d == device.plan.name,
+            _ => false,
+        };
+        if !has_power(device.circuit, device.plan.battery.span(), &device.plan.name) {
+            Some(Cut::NoPower)
+        } else if !has_power(self.world.power.number(&network.circuit), network.battery.span(), "router") {
+            Some(Cut::Network)
+        } else if self.world.suffers(lost) {
+            Some(Cut::Wifi)
+        } else {
+            None
         }
     }
 
     /// Lets something go wrong at `at`, or now if that has passed.
     ///
     /// # Errors
-    /// [`UnknownPlace`] when the fault names a tank, outlet or device that is not in the room, or an amount that makes
-    /// no sense; nothing happens then.
+    /// [`UnknownPlace`] when the fault names something that is not in the room, or an amount that makes no sense;
+    /// nothing happens then.
     pub fn inject(&mut self, at: Time, fault: Fault) -> Result<(), UnknownPlace> {
         self.wish(at, Wish::Inject(fault))
     }
@@ -142,10 +285,26 @@ impl Room {
     /// As [`Room::inject`].
     pub fn wish(&mut self, at: Time, wish: Wish) -> Result<(), UnknownPlace> {
         let (Wish::Inject(fault) | Wish::Mend(fault)) = &wish;
-        if let Some(flaw) = self.plan.unknown_place(fault).or_else(|| fault.flaw()) {
+        if let Some(flaw) = self.scenario.fault_flaw(fault) {
             return Err(UnknownPlace(flaw));
         }
-        self.changes.add(at.max(self.now), wish);
+        let item = match wish {
+            Wish::Inject(fault) => Item::Begins(fault),
+            Wish::Mend(fault) => Item::Ends(fault),
+        };
+        self.agenda.add(at.max(self.now), item);
+        Ok(())
+    }
+
+    /// Lets somebody do something at `at`, or now if that has passed.
+    ///
+    /// # Errors
+    /// As [`Room::inject`].
+    pub fn let_do(&mut self, at: Time, act: Act) -> Result<(), UnknownPlace> {
+        if let Some(flaw) = self.scenario.act_flaws(&act).into_iter().next() {
+            return Err(UnknownPlace(flaw));
+        }
+        self.agenda.add(at.max(self.now), Item::Act { act, note: None, forgotten: false });
         Ok(())
     }
 
@@ -154,41 +313,39 @@ impl Room {
     /// # Errors
     /// [`UnknownPlace`] when the room has no such device.
     pub fn set_interval(&mut self, device: &str, interval: Span) -> Result<(), UnknownPlace> {
-        let found = self.devices.iter_mut().find(|d| d.plan.name == device);
-        let device = found.ok_or_else(|| UnknownPlace(self.plan.no_such("device", device)))?;
-        device.set_interval(interval, self.now);
+        let found = self.devices.iter().position(|d| d.plan.name == device);
+        let i = found.ok_or_else(|| {
+            UnknownPlace(self.scenario.unknown(crate::scenario::Place::Device(device)).unwrap_or_default())
+        })?;
+        self.devices[i].set_interval(interval, self.now);
+        self.queue.push(Reverse((self.devices[i].next(), i)));
         Ok(())
     }
 
     /// Changes the rhythm of every device, as [`Room::set_interval`].
     pub fn set_rhythm(&mut self, interval: Span) {
-        for device in &mut self.devices {
-            device.set_interval(interval, self.now);
+        for i in 0..self.devices.len() {
+            self.devices[i].set_interval(interval, self.now);
+            self.queue.push(Reverse((self.devices[i].next(), i)));
         }
     }
 
-    /// True temperature of a tank now, °C. `None` if there is no such tank.
-    pub fn temperature(&self, tank: &str) -> Option<f64> {
-        self.world.truth(tank, Quantity::Temperature, self.now)
+    /// What a perfect probe would read now; `name` is a vessel, a pump, an air line, a jar loop or a circuit. `None`
+    /// where there is no such thing.
+    pub fn truth(&self, name: &str, quantity: Quantity) -> Option<f64> {
+        let source = Sources::new(&self.scenario).find(name, quantity).ok()?;
+        Some(self.world.value(source, self.now))
     }
 
-    /// True air flow through a tumbler or jar now, L/min, without pulsation. `None` if there is no such outlet.
-    pub fn flow(&self, outlet: &str) -> Option<f64> {
-        self.world.truth(outlet, Quantity::AirFlow, self.now)
+    /// How many of a clutch live, and how far it has come in times to hatch. `None` if there is no such clutch.
+    pub fn clutch(&self, name: &str) -> Option<(u32, f64)> {
+        self.brood.get(name).map(|c| (c.alive(), c.progress))
     }
 
-    /// Pressure in the manifold now, kPa above the room.
-    pub fn line_pressure(&self) -> f64 {
-        self.world.line_pressure()
-    }
-
-    /// Temperature of the room now, °C.
-    pub fn room_temperature(&self) -> f64 {
-        self.world.room_temperature(self.now)
-    }
-
-    /// Power that the heater of a tank draws now, W. `None` if there is no such tank.
-    pub fn heater_watts(&self, tank: &str) -> Option<f64> {
-        self.world.truth(tank, Quantity::Power, self.now)
+    /// Where the heat of a tank went since the start, and how much the heat in its water has become more by, J, both
+    /// up to the last tick or change.
+    pub fn energy(&self, tank: &str) -> Option<(Energy, f64)> {
+        let tank = self.world.tanks.iter().find(|t| t.plan.vessel == tank)?;
+        Some((tank.water.energy, tank.water.heat() - tank.heat_at_start))
     }
 }

@@ -1,8 +1,8 @@
 //! Tanks against Newton's law of cooling and the figures computed from it elsewhere.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use sensors_sim::{Plan, Room};
-use units::{Span, Time};
+use sensors_sim::{Room, Scenario};
+use units::{Quantity, Span, Time};
 
 fn start() -> Time {
     Time::parse_rfc3339("2031-03-14T00:00:00Z").unwrap()
@@ -11,16 +11,16 @@ fn start() -> Time {
 /// One tank, V1, in a room of constant temperature, with a heater that is always on or absent.
 fn tank(litres: f64, loss_w_per_k: f64, t0: f64, air: f64, watts: f64) -> Room {
     let set_point = if watts > 0.0 { 60.0 } else { t0 };
-    let plan = Plan::from_toml(&format!(
-        "room = 'lab'\n[room_air]\nmean_celsius = {air:?}\nswing_celsius = 0.0\nwarmest_hour = 12.0\n\
+    let scenario = Scenario::from_toml(&format!(
+        "room = 'lab'\n[room_air]\nmean_celsius = {air:?}\nswing_celsius = 0.0\n\
          [[tank]]\nvessel = 'V1'\nlitres = {litres:?}\nset_point = {set_point:?}\nheater_watts = {watts:?}\n\
          loss_w_per_k = {loss_w_per_k:?}\nstart_celsius = {t0:?}\n"
     ));
-    Room::new(plan.unwrap(), 1, start())
+    Room::new(scenario.unwrap(), 1, start())
 }
 
 fn celsius(room: &Room) -> f64 {
-    room.temperature("V1").unwrap()
+    room.truth("V1", Quantity::Temperature).unwrap()
 }
 
 fn after(mut room: Room, hours: f64) -> f64 {
@@ -93,17 +93,17 @@ fn small_steps_add_up_to_the_closed_form() {
 
 #[test]
 fn the_thermostat_keeps_within_its_hysteresis_and_works() {
-    let mut room = Room::new(Plan::undercroft_cut(), 3, start());
+    let mut room = Room::new(Scenario::undercroft_cut(), 3, start());
     let mut on = [0_u32; 2];
     let mut at = start();
     while at < start() + Span::days(3) {
         at += Span::minutes(1);
         room.advance(at);
         for (i, (tank, set)) in [("V1", 27.0), ("V2", 28.5)].into_iter().enumerate() {
-            let t = room.temperature(tank).unwrap();
+            let t = room.truth(tank, Quantity::Temperature).unwrap();
             // It looks every ten seconds; in that time the water moves by under 0.01 K.
             assert!((t - set).abs() <= 0.26, "{tank} at {t}");
-            on[i] += u32::from(room.heater_watts(tank).unwrap() > 0.0);
+            on[i] += u32::from(room.truth(tank, Quantity::Power).unwrap() > 0.0);
         }
     }
     // Holding power over heater power: V1 7.5 x 6.5 / 150, V2 9.3 x 8 / 250, of 4320 minutes.

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
 use sensors_sim::publish::{PublishError, publish_all, run_live};
-use sensors_sim::{Fault, Plan, Room, Sent, Wish};
+use sensors_sim::{Fault, Kind, Room, Scenario, Sent, Wish};
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
@@ -82,6 +82,7 @@ fn messages(count: usize) -> Vec<Sent> {
         payload: i.to_string().into_bytes(),
         retain: false,
         qos: 1,
+        kind: Kind::Reading,
     };
     (0..count).map(message).collect()
 }
@@ -189,10 +190,10 @@ async fn a_topic_with_a_wildcard_is_refused() {
 }
 
 /// One device, so that one connection shows everything.
-fn one_device() -> Plan {
-    let mut plan = Plan::undercroft_cut();
-    plan.devices.truncate(1);
-    plan
+fn one_device() -> Scenario {
+    let mut scenario = Scenario::undercroft_cut();
+    scenario.devices.truncate(1);
+    scenario
 }
 
 #[tokio::test]
@@ -219,8 +220,8 @@ async fn a_live_room_says_online_takes_wishes_and_says_offline() {
             if !wished && topic.ends_with("/TU2/air-flow") {
                 wished = true;
                 assert!(!payload.contains("\"v\":0.00"), "{payload}");
-                wish.send(Wish::Inject(Fault::AirStop { outlet: "nowhere".into() })).await.unwrap();
-                wish.send(Wish::Inject(Fault::AirStop { outlet: "TU2".into() })).await.unwrap();
+                wish.send(Wish::Inject(Fault::AirStop("nowhere".into()))).await.unwrap();
+                wish.send(Wish::Inject(Fault::AirStop("TU2".into()))).await.unwrap();
             }
             if topic.ends_with("/TU2/air-flow") && payload.contains("\"v\":0.00") {
                 stop.send_replace(true);

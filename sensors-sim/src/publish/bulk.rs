@@ -1,8 +1,8 @@
 //! A backlog, as fast as the broker takes it.
 
-use super::courier::Courier;
+use super::courier::{Courier, Order};
 use super::{Broker, PublishError};
-use crate::Sent;
+use crate::{Kind, Sent};
 use tokio::sync::mpsc;
 
 /// Messages under way at most.
@@ -10,22 +10,24 @@ const WINDOW: u16 = 1000;
 /// Connections without one acknowledgement after which to give up, within about half a minute.
 const PATIENCE: u32 = 8;
 
-/// Publishes all messages in their order, as fast as the broker takes them, and returns when every one has been
+/// Publishes all readings in their order, as fast as the broker takes them, and returns when every one has been
 /// acknowledged. `progress` hears how many of how many are acknowledged, after each acknowledgement.
 ///
 /// One client carries them all, like a bridge that hands over what it has kept: so they stay in the order of time
-/// across devices. Its id is `sim-<room>-backlog`; it has no will and says nothing about devices.
+/// across devices. Its id is `sim-<room>-backlog`; it has no will, and of what devices and broker say about devices it
+/// passes nothing on.
 ///
 /// # Errors
 /// [`PublishError::Broker`] when the broker takes nothing several times running, [`PublishError::Topic`] for a message
 /// whose topic cannot be published to. What was acknowledged before stays with the broker.
 pub async fn publish_all(
     broker: impl Into<Broker>,
-    messages: impl IntoIterator<Item = Sent, IntoIter: ExactSizeIterator>,
+    messages: impl IntoIterator<Item = Sent>,
     mut progress: impl FnMut(usize, usize),
 ) -> Result<(), PublishError> {
-    let mut messages = messages.into_iter().peekable();
+    let messages: Vec<Sent> = messages.into_iter().filter(|m| m.kind == Kind::Reading).collect();
     let total = messages.len();
+    let mut messages = messages.into_iter().peekable();
     let Some(first) = messages.peek() else { return Ok(()) };
     let courier = Courier {
         broker: broker.into(),
@@ -37,7 +39,7 @@ pub async fn publish_all(
     let (give, take) = mpsc::channel(usize::from(WINDOW));
     let feed = async move {
         for sent in messages {
-            if give.send(sent).await.is_err() {
+            if give.send(Order::Send(sent)).await.is_err() {
                 return;
             }
         }

@@ -3,8 +3,8 @@
 use super::outbox::Outbox;
 use super::poller::{News, Poller};
 use super::{Broker, PublishError};
-use crate::Sent;
 use crate::chance::Chance;
+use crate::{Kind, Sent};
 use rumqttc::{AsyncClient, LastWill, MqttOptions, QoS};
 use std::ops::ControlFlow;
 use std::time::Duration;
@@ -30,6 +30,18 @@ pub(super) struct Courier {
     pub(super) patience: Option<u32>,
 }
 
+/// What a client is told to do.
+#[derive(Debug, Clone)]
+pub(super) enum Order {
+    Send(Sent),
+    /// The device cannot reach the broker any more.
+    Away,
+    /// By now the broker has given it up.
+    GivenUp,
+    /// It can be reached again.
+    Back,
+}
+
 /// A connection that works, or is about to.
 struct Line {
     client: AsyncClient,
@@ -44,6 +56,8 @@ enum End {
     /// All was said.
     Done,
     Lost(String),
+    /// The device is out of reach. Its connection stands and says nothing any more.
+    Away(Line),
 }
 
 impl Courier {
@@ -54,7 +68,7 @@ impl Courier {
     /// [`PublishError::Broker`] when patience ends, [`PublishError::Topic`] for a topic that cannot be published to.
     pub(super) async fn run(
         &self,
-        mut source: Receiver<Sent>,
+        mut source: Receiver<Order>,
         mut tell: impl FnMut(usize),
     ) -> Result<(), PublishError> {
         let mut outbox = Outbox::default();
@@ -70,6 +84,13 @@ impl Courier {
             let cause = match self.connection(&mut outbox, &mut source, &mut told).await? {
                 End::Done => return Ok(()),
                 End::Lost(cause) => cause,
+                End::Away(line) => {
+                    if !until_back(line, &mut source, &mut outbox).await {
+                        return Ok(());
+                    }
+                    tries = 0;
+                    continue;
+                }
             };
             tries = if progress { 1 } else { tries + 1 };
             if self.patience.is_some_and(|p| tries >= p) {
@@ -94,7 +115,7 @@ impl Courier {
     async fn connection(
         &self,
         outbox: &mut Outbox,
-        source: &mut Receiver<Sent>,
+        source: &mut Receiver<Order>,
         tell: &mut impl FnMut(usize),
     ) -> Result<End, PublishError> {
         // Room for every message of the outbox and a goodbye: the channel never fills, so nothing waits for it.
@@ -117,10 +138,12 @@ impl Courier {
                     }
                 }
                 more = source.recv(), if open && line.connected && space => match more {
-                    Some(sent) => {
+                    Some(Order::Send(sent)) => {
                         publish(&line.client, &sent)?;
                         outbox.push(sent);
                     }
+                    Some(Order::Away) => return Ok(End::Away(line)),
+                    Some(Order::GivenUp | Order::Back) => {}
                     None => open = false,
                 },
             }
@@ -164,11 +187,12 @@ impl Courier {
     fn status(&self, word: &str) -> Option<Sent> {
         self.availability.as_ref().map(|topic| Sent {
             at: Time::from_millis(0), // carried for order alone; it is not part of the message
-            device: self.client_id.clone(),
-            topic: topic.clone(),
+            device: self.client_id.as_str().into(),
+            topic: topic.as_str().into(),
             payload: word.as_bytes().to_vec(),
             retain: true,
             qos: 1,
+            kind: Kind::Status,
         })
     }
 
@@ -182,17 +206,37 @@ impl Courier {
     }
 }
 
+/// Waits until the device can be reached again; meanwhile the socket stays open without a sign of life, so that the
+/// broker finds out by itself. False when nobody gives orders any more.
+async fn until_back(line: Line, source: &mut Receiver<Order>, outbox: &mut Outbox) -> bool {
+    line.poller.freeze();
+    let mut line = Some(line);
+    while let Some(order) = source.recv().await {
+        match order {
+            Order::Send(sent) => outbox.push(sent),
+            // A room that runs faster than the broker's clock closes the socket itself.
+            Order::GivenUp => line = None,
+            Order::Back => {
+                drop(line.take());
+                return true;
+            }
+            Order::Away => {}
+        }
+    }
+    false
+}
+
 /// Hands a message to the client library. It is not sent by that, much less acknowledged.
 fn publish(client: &AsyncClient, sent: &Sent) -> Result<(), PublishError> {
     let qos = if sent.qos == 0 { QoS::AtMostOnce } else { QoS::AtLeastOnce };
     let valid = !sent.topic.is_empty() && rumqttc::valid_topic(&sent.topic);
-    let taken = valid.then(|| client.try_publish(&sent.topic, qos, sent.retain, sent.payload.clone()));
+    let taken = valid.then(|| client.try_publish(&*sent.topic, qos, sent.retain, sent.payload.clone()));
     match taken {
-        None => Err(PublishError::Topic(sent.topic.clone())),
+        None => Err(PublishError::Topic(sent.topic.to_string())),
         Some(Ok(())) => Ok(()),
         Some(Err(e)) => {
             // The connection task has ended: its last news says so, and the outbox sends again.
-            tracing::debug!(topic = sent.topic, error = %e, "message waits for the next connection");
+            tracing::debug!(topic = %sent.topic, error = %e, "message waits for the next connection");
             Ok(())
         }
     }

@@ -1,13 +1,14 @@
-//! A room that lives in real time.
+//! A room that lives: in real time, faster, or as fast as the broker takes it.
 
-use super::courier::Courier;
+use super::courier::{Courier, Order};
 use super::{Broker, PublishError};
-use crate::{Room, Sent, Wish};
+use crate::{DevicePlan, Happening, Kind, Room, Wish};
 use std::collections::HashMap;
+use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
-use units::Time;
+use units::{Span, Time};
 
 /// Messages of one device under way at most.
 const WINDOW: u16 = 50;
@@ -15,8 +16,11 @@ const WINDOW: u16 = 50;
 const KEPT: usize = 4096;
 /// How long devices may take to say goodbye.
 const GOODBYE: Duration = Duration::from_secs(2);
-/// Shortest sleep, so that a clock that runs behind its timer cannot spin.
+/// Shortest and longest sleep: a clock that runs behind its timer cannot spin, and one that is made faster is noticed.
 const SHORTEST: Duration = Duration::from_millis(1);
+const LONGEST: Duration = Duration::from_millis(500);
+/// Steps in which a room is played that waits for nobody but the broker.
+const STEP: Span = Span::minutes(1);
 
 /// Lets the room live and publishes what its devices send, until `stop` says true or is dropped.
 ///
@@ -24,57 +28,109 @@ const SHORTEST: Duration = Duration::from_millis(1);
 /// real time has a `wait` that is shorter. Wishes are fulfilled at the moment they arrive; one that names what is not
 /// in the room is logged and passed over. `wishes` may close: no more will come then.
 ///
-/// When the broker is away the devices keep what they measure, up to a bound; past it the room stands still and
-/// catches up later, with the times at which things would have been measured.
+/// A device that loses its connection in the room stops to answer the broker, so that the broker gives it up by itself
+/// and publishes its will; when it is back it connects anew and sends what it kept. When the broker itself is away,
+/// the devices keep what they measure, up to a bound; past it the room stands still and catches up later, with the
+/// times at which things would have been measured.
 ///
 /// # Errors
-/// [`PublishError::Topic`] when a name in the plan cannot stand in a topic. A broker that is away is no error.
+/// [`PublishError::Topic`] when a name in the scenario cannot stand in a topic. A broker that is away is no error.
 pub async fn run_live(
-    mut room: Room,
+    room: Room,
     broker: impl Into<Broker>,
     now: impl Fn() -> Time,
     wait: impl Fn(Time) -> Duration,
-    mut wishes: mpsc::Receiver<Wish>,
+    wishes: mpsc::Receiver<Wish>,
     mut stop: watch::Receiver<bool>,
 ) -> Result<(), PublishError> {
     let (ways, mut devices) = Devices::start(&room, &broker.into());
     let lived = tokio::select! {
-        lived = live(&mut room, &ways, &now, &wait, &mut wishes) => lived,
+        () = live(room, ways, now, wait, wishes) => Ok(()),
         failed = devices.failed() => failed,
         // An error means that nobody is left to say stop.
         _ = stop.wait_for(|s| *s) => Ok(()),
     };
     // With no way left to it, each client sends the rest, says `offline` and leaves.
-    drop(ways);
     devices.goodbye().await;
     lived
 }
 
+/// Plays the room up to a moment as fast as the broker takes its messages. Each device has a connection of its own and
+/// they do not wait for each other, so order holds within a device.
+///
+/// # Errors
+/// As [`run_live`].
+pub async fn run_flat_out(
+    mut room: Room,
+    broker: impl Into<Broker>,
+    to: Time,
+    mut stop: watch::Receiver<bool>,
+) -> Result<(), PublishError> {
+    let (ways, mut devices) = Devices::start(&room, &broker.into());
+    let play = async move {
+        while room.now() < to {
+            let step = (room.now() + STEP).min(to);
+            play(&mut room, step, &ways).await;
+        }
+    };
+    tokio::select! {
+        () = play => {}
+        failed = devices.failed() => return failed,
+        _ = stop.wait_for(|s| *s) => return Ok(()),
+    }
+    tokio::select! {
+        done = devices.all() => done,
+        _ = stop.wait_for(|s| *s) => Ok(()),
+    }
+}
+
 /// Never ends while the devices take messages.
 async fn live(
-    room: &mut Room,
-    ways: &Ways,
-    now: &impl Fn() -> Time,
-    wait: &impl Fn(Time) -> Duration,
-    wishes: &mut mpsc::Receiver<Wish>,
-) -> Result<(), PublishError> {
+    mut room: Room,
+    ways: Ways,
+    now: impl Fn() -> Time,
+    wait: impl Fn(Time) -> Duration,
+    mut wishes: mpsc::Receiver<Wish>,
+) {
     let mut wishing = true;
     loop {
-        for sent in room.advance(now()) {
-            if let Some(way) = ways.get(&sent.device)
-                && way.send(sent).await.is_err()
-            {
-                // The client has ended with an error, which its task returns.
-                std::future::pending::<()>().await;
-            }
-        }
-        let pause = wait(room.next_due()).max(SHORTEST);
+        play(&mut room, now(), &ways).await;
+        let pause = wait(room.next_due()).clamp(SHORTEST, LONGEST);
         tokio::select! {
             () = tokio::time::sleep(pause) => {}
             wish = wishes.recv(), if wishing => match wish {
-                Some(wish) => fulfil(room, now(), wish),
+                Some(wish) => fulfil(&mut room, now(), wish),
                 None => wishing = false,
             },
+        }
+    }
+}
+
+/// Plays the room up to a moment and hands its messages to the devices' clients.
+async fn play(room: &mut Room, to: Time, ways: &Ways) {
+    let mut happened = Vec::new();
+    room.play(to, &mut happened);
+    for h in happened {
+        let (device, order) = match h {
+            Happening::Truth(truth) => {
+                if !truth.what.is_state() {
+                    tracing::info!(at = %truth.at, "{}", truth.what);
+                }
+                continue;
+            }
+            Happening::Link { device, up, .. } => (device, if up { Order::Back } else { Order::Away }),
+            Happening::Sent(sent) => match sent.kind {
+                // The client says it itself whenever it connects.
+                Kind::Status => continue,
+                Kind::Will => (sent.device, Order::GivenUp),
+                Kind::Reading => (sent.device.clone(), Order::Send(sent)),
+            },
+        };
+        if let Some(way) = ways.get(&device)
+            && way.send(order).await.is_err()
+        {
+            // The client has ended with an error, which its task returns.
+            std::future::pending::<()>().await;
         }
     }
 }
@@ -82,13 +138,13 @@ async fn live(
 fn fulfil(room: &mut Room, at: Time, wish: Wish) {
     let said = format!("{wish:?}");
     match room.wish(at, wish) {
-        Ok(()) => tracing::info!(wish = said, "the room changes"),
+        Ok(()) => tracing::debug!(wish = said, "the room changes"),
         Err(e) => tracing::warn!(wish = said, error = %e, "passed over"),
     }
 }
 
 /// For each device, the way to its client.
-type Ways = HashMap<String, mpsc::Sender<Sent>>;
+type Ways = HashMap<Arc<str>, mpsc::Sender<Order>>;
 
 /// The clients of all devices.
 struct Devices(JoinSet<Result<(), PublishError>>);
@@ -100,7 +156,7 @@ impl Devices {
             let (give, take) = mpsc::channel(KEPT);
             let courier = courier(room.name(), device, broker.clone());
             tasks.spawn(async move { courier.run(take, |_| ()).await });
-            ways.insert(device.to_owned(), give);
+            ways.insert(Arc::from(device.name.as_str()), give);
         }
         (ways, Self(tasks))
     }
@@ -115,20 +171,30 @@ impl Devices {
         std::future::pending().await
     }
 
-    /// Waits until every client has left.
+    /// Waits until every client has left, or one cannot go on.
+    async fn all(&mut self) -> Result<(), PublishError> {
+        while let Some(ended) = self.0.join_next().await {
+            if let Ok(Err(e)) = ended {
+                return Err(e);
+            }
+        }
+        Ok(())
+    }
+
+    /// Waits for a while until every client has left.
     async fn goodbye(mut self) {
-        let all = async { while self.0.join_next().await.is_some() {} };
-        if tokio::time::timeout(GOODBYE, all).await.is_err() {
+        if tokio::time::timeout(GOODBYE, self.all()).await.is_err() {
             tracing::warn!("the broker did not take everything before the room stopped");
         }
     }
 }
 
-fn courier(room: &str, device: &str, broker: Broker) -> Courier {
+fn courier(room: &str, device: &DevicePlan, broker: Broker) -> Courier {
+    let name = &device.name;
     Courier {
         broker,
-        client_id: format!("sim-{room}-{device}"),
-        availability: Some(format!("hatchwarden/{room}/{device}/availability")),
+        client_id: format!("sim-{room}-{name}"),
+        availability: device.will.then(|| format!("hatchwarden/{room}/{name}/availability")),
         window: WINDOW,
         patience: None,
     }

@@ -1,4 +1,5 @@
-//! The room over real MQTT 3.1.1: [`publish_all`] for a backlog, [`run_live`] for a room in real time.
+//! The room over real MQTT 3.1.1: [`publish_all`] for a backlog, [`run_live`] for a room in real
+//! time or faster, [`run_flat_out`] for one that waits for nobody but the broker.
 //!
 //! A message counts as sent when the broker has acknowledged it, not when the client library took it. Each connection
 //! has an outbox that is trimmed by acknowledgements alone; after a break everything unacknowledged is sent again, so a
@@ -20,4 +21,4 @@ mod poller;
 pub use broker::{BadBroker, Broker};
 pub use bulk::publish_all;
 pub use error::PublishError;
-pub use live::run_live;
+pub use live::{run_flat_out, run_live};

@@ -80,15 +80,24 @@ impl Outbox {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Kind;
     use units::Time;
 
     fn sent(topic: &str) -> Sent {
         let at = Time::from_millis(0);
-        Sent { at, device: "b1".into(), topic: topic.into(), payload: vec![], retain: false, qos: 1 }
+        Sent {
+            at,
+            device: "b1".into(),
+            topic: topic.into(),
+            payload: vec![],
+            retain: false,
+            qos: 1,
+            kind: Kind::Reading,
+        }
     }
 
     fn topics(all: &[Sent]) -> Vec<&str> {
-        all.iter().map(|s| s.topic.as_str()).collect()
+        all.iter().map(|s| &*s.topic).collect()
     }
 
     #[test]

@@ -3,6 +3,7 @@
 
 use rumqttc::{Event, EventLoop, Outgoing, Packet};
 use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
+use tokio::sync::watch;
 use tokio::task::JoinSet;
 
 /// What happened on a connection.
@@ -23,6 +24,7 @@ pub(super) enum News {
 /// A running poll task; it ends when this is dropped.
 pub(super) struct Poller {
     news: UnboundedReceiver<News>,
+    frozen: watch::Sender<bool>,
     _task: JoinSet<()>,
 }
 
@@ -30,9 +32,15 @@ impl Poller {
     pub(super) fn start(events: EventLoop) -> Self {
         // Not bounded itself, but by the outbox: two events for each message in it.
         let (tell, news) = unbounded_channel();
+        let (frozen, freeze) = watch::channel(false);
         let mut task = JoinSet::new();
-        task.spawn(poll(events, tell));
-        Self { news, _task: task }
+        task.spawn(poll(events, tell, freeze));
+        Self { news, frozen, _task: task }
+    }
+
+    /// Nothing is read or written any more; the socket stays open until this is dropped.
+    pub(super) fn freeze(&self) {
+        self.frozen.send_replace(true);
     }
 
     pub(super) async fn next(&mut self) -> News {
@@ -40,9 +48,15 @@ impl Poller {
     }
 }
 
-async fn poll(mut events: EventLoop, tell: UnboundedSender<News>) {
+async fn poll(mut events: EventLoop, tell: UnboundedSender<News>, mut freeze: watch::Receiver<bool>) {
     loop {
-        match events.poll().await {
+        let polled = tokio::select! {
+            polled = events.poll() => Some(polled),
+            // A poll that is broken off spoils the connection, which nobody will use again.
+            () = frozen(&mut freeze) => None,
+        };
+        let Some(polled) = polled else { return std::future::pending().await };
+        match polled {
             Ok(event) => {
                 if news(&event).is_some_and(|n| tell.send(n).is_err()) {
                     return;
@@ -58,6 +72,13 @@ async fn poll(mut events: EventLoop, tell: UnboundedSender<News>) {
                 return;
             }
         }
+    }
+}
+
+/// Returns once the connection is to be frozen.
+async fn frozen(freeze: &mut watch::Receiver<bool>) {
+    if freeze.wait_for(|f| *f).await.is_err() {
+        std::future::pending::<()>().await;
     }
 }
 

@@ -71,11 +71,15 @@ pub enum Quantity {
     AirSwitch,
     /// A float that says whether there is water enough: 1 good, 0 low.
     LevelSwitch,
+    /// Whether the mains are there: 1 there, 0 gone.
+    MainsSwitch,
+    /// A strip that says whether the floor is dry: 1 dry, 0 wet.
+    LeakSwitch,
 }
 
 impl Quantity {
     /// All quantities, in the order in which they are listed to people.
-    pub const ALL: [Quantity; 14] = [
+    pub const ALL: [Quantity; 16] = [
         Quantity::Temperature,
         Quantity::AirFlow,
         Quantity::WaterFlow,
@@ -90,6 +94,8 @@ impl Quantity {
         Quantity::BubbleRate,
         Quantity::AirSwitch,
         Quantity::LevelSwitch,
+        Quantity::MainsSwitch,
+        Quantity::LeakSwitch,
     ];
 
     /// The word used in topics, files and the page.
@@ -109,6 +115,8 @@ impl Quantity {
             Quantity::BubbleRate => "bubble-rate",
             Quantity::AirSwitch => "air-switch",
             Quantity::LevelSwitch => "level-switch",
+            Quantity::MainsSwitch => "mains-switch",
+            Quantity::LeakSwitch => "leak-switch",
         }
     }
 
@@ -124,7 +132,9 @@ impl Quantity {
             Quantity::Level | Quantity::Humidity => Unit::Percent,
             Quantity::Power => Unit::Watt,
             Quantity::BubbleRate => Unit::Hertz,
-            Quantity::AirSwitch | Quantity::LevelSwitch => Unit::State,
+            Quantity::AirSwitch | Quantity::LevelSwitch | Quantity::MainsSwitch | Quantity::LeakSwitch => {
+                Unit::State
+            }
         }
     }
 
@@ -142,7 +152,9 @@ impl Quantity {
             Quantity::Power => (0.0, 20_000.0),
             Quantity::RoomTemperature => (-30.0, 60.0),
             Quantity::BubbleRate => (0.0, 1_000.0),
-            Quantity::AirSwitch | Quantity::LevelSwitch => (0.0, 1.0),
+            Quantity::AirSwitch | Quantity::LevelSwitch | Quantity::MainsSwitch | Quantity::LeakSwitch => {
+                (0.0, 1.0)
+            }
         };
         Band { low, high }
     }

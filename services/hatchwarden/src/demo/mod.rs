@@ -7,13 +7,13 @@ use crate::clock::Clock;
 use crate::engine::Desk;
 use crate::service::{self, Service};
 use indicatif::{ProgressBar, ProgressStyle};
-use sensors_sim::{Plan, Room, Wish, publish};
+use sensors_sim::{Room, Scenario, Wish, publish};
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use tempfile::TempDir;
 use tokio::sync::{mpsc, watch};
-use units::Span;
+use units::{Span, Time};
 use web::view::Progress;
 
 /// Port of the page if it is free.
@@ -145,8 +145,8 @@ async fn story(
 ) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
     let now = clock.now();
     let known = story::is_known(desk);
-    let begin = if known { now } else { now - HISTORY };
-    let mut room = Room::new(Plan::undercroft_cut(), seed, begin);
+    let begin = if known { now } else { midnight(now - HISTORY) };
+    let mut room = Room::new(Scenario::undercroft_cut(), seed, begin);
     if !known {
         story::open_clutches(desk, now).await?;
         load_history(desk, clock, broker, &mut room).await?;
@@ -220,4 +220,9 @@ async fn break_things(clock: Clock, fault_after: u32, wishes: mpsc::Sender<Wish>
         let _ = wishes.send(wish).await;
     }
     std::future::pending::<()>().await;
+}
+
+/// The midnight (UTC) at or before a moment: the scenario's nights are then nights.
+fn midnight(t: Time) -> Time {
+    t - Span::from_millis(t.millis().rem_euclid(Span::days(1).millis()))
 }

@@ -120,7 +120,7 @@ fn bad(e: &IdError) -> Trouble {
 
 /// The air stone of the tumbler whose eggs are about to hatch clogs.
 pub(super) fn air_stop() -> Fault {
-    Fault::AirStop { outlet: "TU2".to_owned() }
+    Fault::AirStop("TU2".to_owned())
 }
 
 /// Somebody fills a tank up with cold water.

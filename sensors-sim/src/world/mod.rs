@@ -1,0 +1,335 @@
+//! The room without its devices: what is true, whatever the probes say.
+
+mod air;
+mod chemistry;
+mod energy;
+mod hands;
+mod heat;
+mod jars;
+mod power;
+mod refresh;
+mod room_air;
+mod sources;
+
+pub(crate) use air::KPA_PER_METRE;
+pub use energy::Energy;
+pub(crate) use power::{CircuitNo, Power};
+pub(crate) use sources::{Source, Sources, Spot};
+
+use crate::chance::Chance;
+use crate::{Fault, Scenario};
+use air::{Line, Outlet, Pump};
+use chemistry::{Chemistry, Minute};
+use hands::Change;
+use heat::Water;
+use jars::{Jar, JarLoop};
+use room_air::RoomAir;
+use units::{Span, Time};
+
+/// How often the thermostats look at the water. Between two looks the water follows its closed form.
+pub(crate) const TICK: Span = Span::seconds(10);
+
+/// A fault and since when.
+#[derive(Debug, Clone)]
+pub(crate) struct Active {
+    pub(crate) fault: Fault,
+    since: Time,
+}
+
+/// One tank.
+#[derive(Debug, Clone)]
+pub(crate) struct Tank {
+    pub(crate) plan: crate::TankPlan,
+    pub(crate) water: Water,
+    pub(crate) chemistry: Chemistry,
+    circuit: CircuitNo,
+    /// Neighbours with the heat that passes for each kelvin; each pair stands at one of the two.
+    neighbours: Vec<(usize, f64)>,
+    /// What people are doing to its water.
+    change: Option<Change>,
+    set_point: f64,
+    /// New water and vapour since the last minute, L.
+    fresh: f64,
+    vapour: f64,
+    /// Oxygen that eggs and young in it take, mg/h.
+    pub(crate) young_mg_h: f64,
+    /// J, over that of ice water.
+    pub(crate) heat_at_start: f64,
+}
+
+#[derive(Debug, Clone)]
+pub(crate) struct World {
+    /// The moment for which everything is worked out.
+    at: Time,
+    start: Time,
+    room_air: RoomAir,
+    /// Air of the room since that moment, °C.
+    air: f64,
+    pub(crate) tanks: Vec<Tank>,
+    lines: Vec<Line>,
+    pumps: Vec<Pump>,
+    pub(crate) outlets: Vec<Outlet>,
+    loops: Vec<JarLoop>,
+    pub(crate) jars: Vec<Jar>,
+    pub(crate) power: Power,
+    active: Vec<Active>,
+    /// Oxygen in the chambers of outlets and in jars, mg/L.
+    pub(crate) outlet_oxygen: Vec<f64>,
+    pub(crate) jar_oxygen: Vec<f64>,
+}
+
+impl World {
+    pub(crate) fn new(scenario: &Scenario, seed: u64, start: Time) -> Self {
+        let sources = Sources::new(scenario);
+        let power = Power::new(scenario);
+        let room_air = RoomAir::new(&scenario.room_air, seed, start);
+        let air = room_air.celsius(start);
+        let tanks: Vec<Tank> =
+            scenario.tanks.iter().map(|t| Tank::new(t, &sources, &power, seed, air)).collect();
+        let outlets = outlets(scenario, &sources);
+        let lines: Vec<Line> =
+            scenario.lines.iter().enumerate().map(|(i, l)| Line::new(l, &outlets, i)).collect();
+        let pumps = scenario.pumps.iter().map(|p| pump(p, &sources)).collect();
+        let jars: Vec<Jar> = scenario.jars.iter().map(|j| jar(j, &sources)).collect();
+        let loops = (scenario.loops.iter().enumerate())
+            .map(|(i, l)| {
+                JarLoop::new(l, i, named(sources.tank(l.tank.as_deref().unwrap_or_default())), &jars)
+            })
+            .collect();
+        let oxygen = |tank: usize| tanks.get(tank).map_or(8.0, |t| t.chemistry.oxygen);
+        let mut world = Self {
+            at: start,
+            start,
+            air,
+            room_air,
+            outlet_oxygen: outlets.iter().map(|o| oxygen(o.tank)).collect(),
+            jar_oxygen: vec![8.0; jars.len()],
+            tanks,
+            lines,
+            pumps,
+            outlets,
+            loops,
+            jars,
+            power,
+            active: Vec::new(),
+        };
+        world.refresh();
+        world
+    }
+
+    pub(crate) fn at(&self) -> Time {
+        self.at
+    }
+
+    /// The faults that hold just now.
+    pub(crate) fn faults(&self) -> impl Iterator<Item = &Fault> {
+        self.active.iter().map(|a| &a.fault)
+    }
+
+    pub(crate) fn suffers(&self, is: impl Fn(&Fault) -> bool) -> bool {
+        self.faults().any(is)
+    }
+
+    /// When a fault that holds began.
+    pub(crate) fn since(&self, is: impl Fn(&Fault) -> bool) -> Option<Time> {
+        self.active.iter().find(|a| is(&a.fault)).map(|a| a.since)
+    }
+
+    /// Works everything out up to a moment.
+    pub(crate) fn settle(&mut self, to: Time) {
+        let span = to - self.at;
+        for tank in &mut self.tanks {
+            tank.settle(span, self.air);
+        }
+        for l in &mut self.loops {
+            l.settle(span, &mut self.jars);
+        }
+        self.room_air.settle(span, to);
+        self.air = self.room_air.celsius(to);
+        self.at = to;
+    }
+
+    /// Every thermostat looks at its water, and whatever changes by itself has changed.
+    pub(crate) fn tick(&mut self) {
+        for tank in &mut self.tanks {
+            tank.water.switch();
+        }
+        self.pass_heat();
+        if self.is_changing() {
+            self.refresh();
+        }
+    }
+
+    /// What neighbours give each other until the next tick.
+    fn pass_heat(&mut self) {
+        for tank in &mut self.tanks {
+            tank.water.neighbour_watts = 0.0;
+        }
+        for i in 0..self.tanks.len() {
+            for n in 0..self.tanks[i].neighbours.len() {
+                let (other, w_per_k) = self.tanks[i].neighbours[n];
+                let watts = w_per_k * (self.tanks[other].water.celsius - self.tanks[i].water.celsius);
+                self.tanks[i].water.neighbour_watts += watts;
+                self.tanks[other].water.neighbour_watts -= watts;
+            }
+        }
+    }
+
+    /// A minute of chemistry.
+    pub(crate) fn minute(&mut self) {
+        let mut bubbles = vec![0.0; self.tanks.len()];
+        for outlet in &self.outlets {
+            bubbles[outlet.tank] += outlet.arrives;
+        }
+        let (air, humidity) = (self.air, self.room_air.humidity());
+        let lids: Vec<String> = (self.faults())
+            .filter_map(|f| if let Fault::LidOff(tank) = f { Some(tank.clone()) } else { None })
+            .collect();
+        for (tank, bubbles) in self.tanks.iter_mut().zip(bubbles) {
+            let open = tank.plan.cover == crate::Cover::Open || lids.contains(&tank.plan.vessel);
+            tank.minute(bubbles, open.then_some((air, humidity)));
+        }
+    }
+
+    /// What a perfect probe would read.
+    pub(crate) fn value(&self, source: Source, at: Time) -> f64 {
+        let on = |yes: bool| if yes { 1.0 } else { 0.0 };
+        match source {
+            Source::Water(t) => self.tanks[t].water.after(at - self.at, self.air),
+            Source::AirFlow(o) => self.outlets[o].flow,
+            Source::Bubbles(o) => self.outlets[o].flow / 60.0 / BUBBLE_LITRES,
+            Source::AirMoves(o) => on(self.outlets[o].flow >= 0.25 * self.outlets[o].plan.litres_per_minute),
+            Source::Manifold(l) => self.lines[l].pressure,
+            Source::OutletPressure(o) => self.outlets[o].pressure,
+            Source::JarFlow(j) => self.jars[j].flow,
+            Source::Heater(t) => self.tanks[t].water.watts(),
+            Source::Pump(p) => self.pumps[p].watts,
+            Source::LoopPump(l) => self.loops[l].watts,
+            Source::Ph(t) => self.ph(t, at),
+            Source::Oxygen(t) => self.tanks[t].chemistry.oxygen,
+            Source::OutletOxygen(o) => self.outlet_oxygen[o],
+            Source::JarOxygen(j) => self.jar_oxygen[j],
+            Source::Conductivity(t) => self.tanks[t].chemistry.conductivity,
+            Source::TankLevel(t) => 100.0 * self.tanks[t].full(),
+            Source::Header(l) => 100.0 * self.loops[l].level,
+            Source::TankFull(t) => on(self.tanks[t].full() > 0.8),
+            Source::HeaderFull(l) => on(self.loops[l].level > 0.5),
+            Source::Mains(c) => on(self.power.live_number(c)),
+            Source::FloorDry => on(!self.is_wet()),
+            Source::RoomTemperature => self.air,
+            Source::Humidity => 100.0 * self.room_air.humidity(),
+        }
+    }
+
+    fn ph(&self, tank: usize, at: Time) -> f64 {
+        let tank = &self.tanks[tank];
+        tank.chemistry.ph(&tank.plan, tank.water.celsius, (at - self.start).as_days())
+    }
+
+    /// Water stands on the floor where it has climbed the tubes of a line whose pump has stopped.
+    fn is_wet(&self) -> bool {
+        let stuck = |f: &Fault, l: &Line| matches!(f, Fault::CheckValveStuck(name) if *name == l.plan.name);
+        self.lines.iter().any(|l| l.pressure <= 0.0 && self.suffers(|f| stuck(f, l)))
+    }
+
+    /// The tank whose water a vessel shares.
+    pub(crate) fn water_of(&self, spot: Spot) -> usize {
+        match spot {
+            Spot::Tank(t) => t,
+            Spot::Outlet(o) => self.outlets[o].tank,
+            Spot::Jar(j) => self.loops[self.jars[j].jar_loop].tank,
+        }
+    }
+
+    /// Whether the water in a vessel moves. A tank's own always does enough.
+    pub(crate) fn turns(&self, spot: Spot) -> bool {
+        match spot {
+            Spot::Tank(_) => true,
+            Spot::Outlet(o) => self.outlets[o].turns(),
+            Spot::Jar(j) => self.jars[j].turns(),
+        }
+    }
+}
+
+/// A bubble of 4 mm, L.
+const BUBBLE_LITRES: f64 = 33.5e-6;
+
+/// A checked scenario has a place for every name; should one be missing, the first is taken.
+fn named(found: Option<usize>) -> usize {
+    found.unwrap_or(0)
+}
+
+fn outlets(scenario: &Scenario, sources: &Sources<'_>) -> Vec<Outlet> {
+    let outlet = |o: &crate::OutletPlan| {
+        let line = named(sources.line(o.line.as_deref().unwrap_or_default()));
+        let tank = named(sources.tank(o.tank.as_deref().unwrap_or_default()));
+        Outlet::new(o, &scenario.lines[line], (line, tank))
+    };
+    scenario.outlets.iter().map(outlet).collect()
+}
+
+fn pump(plan: &crate::PumpPlan, sources: &Sources<'_>) -> Pump {
+    Pump {
+        line: named(sources.line(plan.line.as_deref().unwrap_or_default())),
+        feeds: plan.feeds.iter().filter_map(|o| sources.outlet(o)).collect(),
+        role: plan.role,
+        by_hand: false,
+        missing_since: None,
+        gives: 0.0,
+        watts: 0.0,
+        plan: plan.clone(),
+    }
+}
+
+fn jar(plan: &crate::JarPlan, sources: &Sources<'_>) -> Jar {
+    let jar_loop = named(sources.jar_loop(plan.jar_loop.as_deref().unwrap_or_default()));
+    Jar { jar_loop, flow: plan.litres_per_minute, plan: plan.clone() }
+}
+
+impl Tank {
+    fn new(plan: &crate::TankPlan, sources: &Sources<'_>, power: &Power, seed: u64, room: f64) -> Self {
+        let water = Water::new(plan, room, &mut Chance::named(seed, "tank", &plan.vessel));
+        let neighbour = |n: &crate::Neighbour| Some((sources.tank(&n.tank)?, n.w_per_k));
+        Self {
+            chemistry: Chemistry::new(plan, water.celsius),
+            circuit: power.number(&plan.circuit),
+            neighbours: plan.neighbours.iter().filter_map(neighbour).collect(),
+            change: None,
+            set_point: plan.set_point.unwrap_or(0.0),
+            fresh: 0.0,
+            vapour: 0.0,
+            young_mg_h: 0.0,
+            heat_at_start: water.heat(),
+            water,
+            plan: plan.clone(),
+        }
+    }
+
+    fn settle(&mut self, span: Span, air: f64) {
+        self.fresh += self.water.stream.into * span.as_minutes();
+        self.water.settle(span, air);
+    }
+
+    /// Share of its water that is there.
+    fn full(&self) -> f64 {
+        self.water.litres / self.plan.litres
+    }
+
+    /// A minute of chemistry; `open` is the air over it, °C and humidity, where it has no cover.
+    fn minute(&mut self, bubbles: f64, open: Option<(f64, f64)>) {
+        let watts = open.map_or(0.0, |(air, humidity)| {
+            self.plan.surface() * chemistry::evaporation(self.water.celsius, air, humidity)
+        });
+        self.water.vapour_watts = watts;
+        self.vapour = watts * 60.0 / 1000.0 / chemistry::latent_heat(self.water.celsius);
+        self.water.lose(self.vapour);
+        self.chemistry.minute(&Minute {
+            celsius: self.water.celsius,
+            litres: self.water.litres,
+            bubbles,
+            young_mg_h: self.young_mg_h,
+            fresh: std::mem::take(&mut self.fresh),
+            vapour: self.vapour,
+        });
+    }
+}
