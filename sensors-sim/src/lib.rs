@@ -43,15 +43,20 @@ pub use scenario::{
     shipped,
 };
 pub use truth::{Known, Share, Truth};
+use units::Span;
 pub use watch::configuration;
 pub use when::{HourOfDay, Lapse, Moment, WhenError};
 pub use world::Energy;
 
-/// A change that someone asks of a running room.
+/// Something that is asked of a running room.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Wish {
-    /// Let this go wrong now.
+    /// Let this go wrong.
     Inject(Fault),
-    /// Put this right now.
+    /// Put this right. The amounts of the fault do not matter; mending what is not broken does nothing.
     Mend(Fault),
+    /// Let somebody do this.
+    Do(Act),
+    /// Let every device measure this often, from its last reading on; not faster than every 100 ms.
+    Rhythm(Span),
 }

@@ -192,12 +192,11 @@ impl Room {
         match item {
             Item::Begins(fault) => {
                 tell(Known::Begins { says: fault.to_string(), fault: fault.clone() });
-                self.world.change(Wish::Inject(fault));
+                self.world.hurt(fault);
             }
             Item::Ends(fault) => {
-                if self.world.suffers(|f| f.same_as(&fault)) {
-                    tell(Known::Ends { says: fault.to_string(), fault: fault.clone() });
-                    self.world.change(Wish::Mend(fault));
+                if self.world.mend(&fault) {
+                    tell(Known::Ends { says: fault.to_string(), fault });
                 }
             }
             Item::Act { act, forgotten: true, .. } => tell(Known::Forgotten { says: act.to_string(), act }),
@@ -270,8 +269,7 @@ impl Room {
         self.wish(at, Wish::Inject(fault))
     }
 
-    /// Puts something right at `at`, or now if that has passed. The amounts of the fault do not matter; mending what
-    /// is not broken does nothing.
+    /// Puts something right at `at`, or now if that has passed.
     ///
     /// # Errors
     /// As [`Room::inject`].
@@ -279,32 +277,29 @@ impl Room {
         self.wish(at, Wish::Mend(fault))
     }
 
-    /// [`Room::inject`] or [`Room::mend`], as wished.
+    /// Fulfils a wish at `at`, or now if that has passed; a rhythm at once.
     ///
     /// # Errors
     /// As [`Room::inject`].
     pub fn wish(&mut self, at: Time, wish: Wish) -> Result<(), UnknownPlace> {
-        let (Wish::Inject(fault) | Wish::Mend(fault)) = &wish;
-        if let Some(flaw) = self.scenario.fault_flaw(fault) {
+        let flaw = match &wish {
+            Wish::Inject(fault) | Wish::Mend(fault) => self.scenario.fault_flaw(fault),
+            Wish::Do(act) => self.scenario.act_flaws(act).into_iter().next(),
+            Wish::Rhythm(_) => None,
+        };
+        if let Some(flaw) = flaw {
             return Err(UnknownPlace(flaw));
         }
         let item = match wish {
             Wish::Inject(fault) => Item::Begins(fault),
             Wish::Mend(fault) => Item::Ends(fault),
+            Wish::Do(act) => Item::Act { act, note: None, forgotten: false },
+            Wish::Rhythm(interval) => {
+                self.set_rhythm(interval);
+                return Ok(());
+            }
         };
         self.agenda.add(at.max(self.now), item);
-        Ok(())
-    }
-
-    /// Lets somebody do something at `at`, or now if that has passed.
-    ///
-    /// # Errors
-    /// As [`Room::inject`].
-    pub fn let_do(&mut self, at: Time, act: Act) -> Result<(), UnknownPlace> {
-        if let Some(flaw) = self.scenario.act_flaws(&act).into_iter().next() {
-            return Err(UnknownPlace(flaw));
-        }
-        self.agenda.add(at.max(self.now), Item::Act { act, note: None, forgotten: false });
         Ok(())
     }
 

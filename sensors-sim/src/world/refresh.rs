@@ -5,21 +5,26 @@ use super::heat::Heater;
 use super::jars::JarLoop;
 use super::power::{Power, unplugged};
 use super::{Active, World};
-use crate::{Fault, Role, Wish};
+use crate::{Fault, Role};
 use units::Time;
 
 /// How much more heat tanks lose in a draught: planning value.
 const DRAUGHT: f64 = 1.3;
 
 impl World {
-    /// Breaks or mends something; everything must be worked out up to that moment.
-    pub(crate) fn change(&mut self, wish: Wish) {
-        let (Wish::Inject(fault) | Wish::Mend(fault)) = &wish;
-        self.active.retain(|a| !a.fault.same_as(fault));
-        if let Wish::Inject(fault) = wish {
-            self.active.push(Active { fault, since: self.at });
-        }
+    /// Breaks something; everything must be worked out up to that moment.
+    pub(crate) fn hurt(&mut self, fault: Fault) {
+        self.active.retain(|a| !a.fault.same_as(&fault));
+        self.active.push(Active { fault, since: self.at });
         self.refresh();
+    }
+
+    /// Mends something; everything must be worked out up to that moment. False if it was not broken.
+    pub(crate) fn mend(&mut self, fault: &Fault) -> bool {
+        let before = self.active.len();
+        self.active.retain(|a| !a.fault.same_as(fault));
+        self.refresh();
+        self.active.len() < before
     }
 
     /// Whether anything changes by itself, so that each tick has to look again.
