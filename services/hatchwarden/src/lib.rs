@@ -1,11 +1,13 @@
 //! Hatchwarden: configuration, supervision, clock and command line; here the parts are joined into a service.
 
+pub mod boxed;
 pub mod check;
 pub mod clock;
 pub mod config;
 pub mod decode;
 pub mod demo;
 pub mod engine;
+mod inner;
 mod keys;
 pub mod logging;
 mod outbox;

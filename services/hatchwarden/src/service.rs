@@ -2,7 +2,8 @@
 
 use crate::clock::Clock;
 use crate::config::Config;
-use crate::engine::{self, Desk, Engine, Parts, RestoreError};
+use crate::engine::{Desk, RestoreError};
+use crate::inner::{Inner, Links, Restored};
 use crate::keys;
 use crate::outbox::StoreOutbox;
 use crate::room::Setup;
@@ -15,7 +16,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use store::{OpenError, Options, Store};
 use tokio::net::TcpListener;
-use tokio::sync::{Notify, watch};
+use tokio::sync::watch;
 use tokio::task::JoinHandle;
 
 /// Why the service cannot start.
@@ -65,12 +66,9 @@ pub enum StartError {
 pub struct Service {
     page: SocketAddr,
     front_door: Option<SocketAddr>,
-    desk: Desk,
-    store: Store,
-    stop_intake: watch::Sender<bool>,
+    inner: Inner,
     stop_rest: watch::Sender<bool>,
     way: Way,
-    engine: JoinHandle<()>,
     rest: Vec<(&'static str, JoinHandle<()>)>,
 }
 
@@ -87,33 +85,21 @@ pub async fn start(config: &Config, clock: Clock) -> Result<Service, StartError>
     let hook = webhook(config)?;
     let entrance = ways::find(config).await?;
     let store = open_store(&config.store)?;
-    let room = engine::restore(store.clone(), setup.clone(), clock.now()).await?;
-    let (way, incoming) = ways::open(entrance, &setup, room.filters());
+    let restored = Restored::read(store, setup.clone(), clock.clone()).await?;
+    let (way, incoming) = ways::open(entrance, &setup, restored.filters());
+    let inner = restored.start(Links { incoming, outlet: way.outlet(), trouble: way.trouble() });
 
-    let (stop_intake, _) = watch::channel(false);
     let (stop_rest, _) = watch::channel(false);
-    let outbox_changed = Arc::new(Notify::new());
-    let parts = Parts {
-        room,
-        store: store.clone(),
-        clock,
-        incoming,
-        outlet: way.outlet(),
-        trouble: way.trouble(),
-        outbox: outbox_changed.clone(),
-    };
-    let (engine, desk) = Engine::new(parts);
-    let engine = tokio::spawn(engine.run(stop_intake.subscribe()));
-    let mut rest = vec![("page", serve_page(listener, &desk, stop_rest.subscribe()))];
+    let mut rest = vec![("page", serve_page(listener, &inner.desk, stop_rest.subscribe()))];
     if let Some(hook) = hook {
-        let outbox = Arc::new(StoreOutbox::new(store.clone(), clock, outbox_changed));
+        let outbox = Arc::new(StoreOutbox::new(inner.store.clone(), clock, inner.outbox.clone()));
         let seconds = Arc::new(Clock::unix_seconds);
         let work = notify::run(outbox, vec![Box::new(hook)], seconds, stop_rest.subscribe());
         rest.push(("webhook", tokio::spawn(work)));
     }
     let front_door = way.front_door();
     tracing::info!(%page, room = %config.room, "service started");
-    Ok(Service { page, front_door, desk, store, stop_intake, stop_rest, way, engine, rest })
+    Ok(Service { page, front_door, inner, stop_rest, way, rest })
 }
 
 fn serve_page(listener: TcpListener, desk: &Desk, mut stop: watch::Receiver<bool>) -> JoinHandle<()> {
@@ -140,7 +126,7 @@ fn open_store(file: &Path) -> Result<Store, StartError> {
     Ok(Store::open(file, Options::default())?)
 }
 
-fn species(config: &Config) -> Result<SpeciesTable, StartError> {
+pub(crate) fn species(config: &Config) -> Result<SpeciesTable, StartError> {
     let shipped = SpeciesTable::shipped();
     let Some(file) = &config.species else { return Ok(shipped) };
     let fault = |reason: String| StartError::File { field: "[species] file", file: file.clone(), reason };
@@ -173,14 +159,14 @@ impl Service {
 
     /// The desk, for whoever works with the service from inside.
     pub fn desk(&self) -> &Desk {
-        &self.desk
+        &self.inner.desk
     }
 
     /// Runs until it is asked to stop or a part ends by itself. Exit 0 for a clean stop.
     pub async fn until_stopped(mut self) -> ExitCode {
         let failed = tokio::select! {
             () = crate::signal::asked_to_stop() => false,
-            ended = &mut self.engine => { tracing::error!(?ended, "the engine ended by itself"); true }
+            ended = &mut self.inner.engine => { tracing::error!(?ended, "the engine ended by itself"); true }
             name = first_to_end(&mut self.rest) => { tracing::error!(part = name, "a part ended by itself"); true }
         };
         let clean = self.stop().await;
@@ -190,8 +176,9 @@ impl Service {
     /// Stops in order: intake, then the engine, which commits what it holds, then page and deliveries, then the
     /// store. True when all of them ended within ten seconds.
     pub async fn stop(self) -> bool {
-        self.stop_intake.send_replace(true);
-        let mut clean = within("engine", async { self.engine.await.is_ok() }).await;
+        let Inner { desk, store, stop, engine, .. } = self.inner;
+        stop.send_replace(true);
+        let mut clean = within("engine", async { engine.await.is_ok() }).await;
         self.stop_rest.send_replace(true);
         for (name, task) in self.rest {
             clean &= within(name, async { task.await.is_ok() }).await;
@@ -201,8 +188,7 @@ impl Service {
             true
         })
         .await;
-        drop(self.desk);
-        let store = self.store;
+        drop(desk);
         clean &=
             within("store", async { tokio::task::spawn_blocking(move || store.close()).await.is_ok() }).await;
         tracing::info!(clean, "service stopped");

@@ -69,11 +69,11 @@ async fn start(options: &Options) -> Result<Demo, Box<dyn std::error::Error>> {
             format!("--speed {} is out of range; write a number from 0.1 to 1000", options.speed).into()
         );
     }
-    let clock = if options.speed == 1.0 { Clock::real() } else { Clock::faster(options.speed) };
+    let clock = Clock::paced(options.speed, None);
     let (folder, data) = data_folder(options.data.as_deref())?;
     let page = page_address(options.listen)?;
     let config = room::config(&data.join("undercroft.db"), page)?;
-    let service = service::start(&config, clock).await?;
+    let service = service::start(&config, clock.clone()).await?;
     let broker = service.front_door().ok_or("the demo has no front door")?;
     println!(
         "Hatchwarden demo: \"The Undercroft\", a simulated room (it watches and tells; it switches nothing)\n"
@@ -149,16 +149,16 @@ async fn story(
     let mut room = Room::new(Scenario::undercroft_cut(), seed, begin);
     if !known {
         story::open_clutches(desk, now).await?;
-        load_history(desk, clock, broker, &mut room).await?;
+        load_history(desk, &clock, broker, &mut room).await?;
     }
     room.set_rhythm(LIVE_RHYTHM);
     println!(
         "The room lives. In {fault_after} s the air of a tumbler will stop, later a tank will cool. Ctrl-C ends it."
     );
-    let live = publish::run_live(room, broker, move || clock.now(), move |t| clock.until(t), faults, stop);
+    let live = publish::run_live(room, broker, || clock.now(), |t| clock.until(t), faults, stop);
     tokio::select! {
         done = live => done?,
-        () = break_things(clock, fault_after, wishes) => {}
+        () = break_things(&clock, fault_after, wishes) => {}
     }
     Ok(())
 }
@@ -166,7 +166,7 @@ async fn story(
 /// Pushes three weeks through MQTT with their own timestamps.
 async fn load_history(
     desk: &Desk,
-    clock: Clock,
+    clock: &Clock,
     broker: SocketAddr,
     room: &mut Room,
 ) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
@@ -206,7 +206,7 @@ async fn load_history(
 const COLD_FOR: Span = Span::minutes(2);
 
 /// One tumbler's air stops; half as much later cold water runs into one tank for a while. Never returns.
-async fn break_things(clock: Clock, fault_after: u32, wishes: mpsc::Sender<Wish>) {
+async fn break_things(clock: &Clock, fault_after: u32, wishes: mpsc::Sender<Wish>) {
     let first = clock.now() + Span::seconds(i64::from(fault_after));
     let second = first + Span::seconds(i64::from(fault_after) / 2);
     let happens = [
@@ -215,7 +215,7 @@ async fn break_things(clock: Clock, fault_after: u32, wishes: mpsc::Sender<Wish>
         (second + COLD_FOR, Wish::Mend(story::cold_water())),
     ];
     for (at, wish) in happens {
-        tokio::time::sleep(clock.until(at)).await;
+        clock.reach(at).await;
         // A room that has stopped needs no faults.
         let _ = wishes.send(wish).await;
     }

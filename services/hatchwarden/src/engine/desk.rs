@@ -24,6 +24,8 @@ pub enum Ask {
     Try(Box<Trial>, oneshot::Sender<Result<Vec<Tried>, Trouble>>),
     /// The room is to be shown as it is now.
     Look(oneshot::Sender<()>),
+    /// Everything that has come in and was due is to be done; answered when it is on disk, with what is due next.
+    Quiet(oneshot::Sender<Option<Time>>),
     /// How far a long piece of work has come.
     Progress(Option<Progress>),
     /// Something to be done; answered when it is on disk.
@@ -60,7 +62,7 @@ impl Desk {
     ) -> Self {
         Self {
             setup: parts.room.setup().clone(),
-            clock: parts.clock,
+            clock: parts.clock.clone(),
             store: parts.store.clone(),
             asks,
             shown: Arc::new(shown),
@@ -85,6 +87,17 @@ impl Desk {
     pub async fn progress(&self, progress: Option<Progress>) {
         // A service that is stopping shows nothing any more.
         let _ = self.asks.send(Ask::Progress(progress)).await;
+    }
+
+    /// Waits until everything that was due up to now has been done and is on disk, or cannot be written because the store
+    /// is failing; answers when something is due next. `None` when nothing is.
+    ///
+    /// # Errors
+    /// The service is stopping.
+    pub async fn quiet(&self) -> Result<Option<Time>, Trouble> {
+        let (reply, answer) = oneshot::channel();
+        self.asks.send(Ask::Quiet(reply)).await.map_err(|_| stopping())?;
+        answer.await.map_err(|_| stopping())
     }
 
     fn wishing(&self, wish: Wish, by: String) -> Answer<()> {

@@ -20,6 +20,7 @@ use std::sync::Arc;
 use store::{CommitFailed, Committed, Store};
 use tokio::sync::{Notify, mpsc, oneshot, watch};
 use tokio::time::{Duration, Instant, sleep};
+use units::Time;
 use web::keeper::Trouble;
 
 /// Most messages taken into one transaction.
@@ -55,6 +56,8 @@ pub struct Engine {
     out: Outcome,
     /// Who waits for what is in `out`.
     waiting: Waiting,
+    /// Who wants to know when everything that was due has been done.
+    quiet: Vec<oneshot::Sender<Option<Time>>>,
     /// The batch before, on its way to the disk.
     flight: Option<Flight>,
     failing: Option<Failing>,
@@ -85,6 +88,7 @@ impl Engine {
             inbox: Vec::with_capacity(BATCH),
             out,
             waiting: Waiting::default(),
+            quiet: Vec::new(),
             flight: None,
             failing: None,
             picture,
@@ -99,8 +103,9 @@ impl Engine {
         self.announce_all();
         self.note_trouble();
         self.settle().await;
+        let clock = self.parts.clock.clone();
         while !*stop.borrow() && !self.ended {
-            let (room_left, wait) = (self.room_left(), self.until_due());
+            let (room_left, due, wait) = (self.room_left(), self.parts.room.next_due(), self.wait());
             tokio::select! {
                 biased;
                 _ = stop.changed() => {}
@@ -113,6 +118,7 @@ impl Engine {
                     self.take_messages();
                 }
                 Ok(()) = self.parts.trouble.changed() => self.note_trouble(),
+                () = reach(&clock, due) => {}
                 () = sleep(wait) => {}
             }
             self.settle().await;
@@ -161,6 +167,10 @@ impl Engine {
                 self.picture.look(&mut self.parts.room, now);
                 let _ = reply.send(());
             }
+            Ask::Quiet(reply) => {
+                self.quiet.push(reply);
+                self.picture.stale(); // whoever moves the clock wants to see what it says now
+            }
             Ask::Progress(progress) => {
                 self.parts.room.set_progress(progress);
                 self.picture.stale();
@@ -190,8 +200,9 @@ impl Engine {
     /// Lets time pass and sends what has come up to the disk, unless the batch before is still on its way: then it goes
     /// on being collected.
     async fn settle(&mut self) {
-        if self.parts.room.wants_courses() {
+        if self.parts.room.wants_courses() || !self.quiet.is_empty() {
             self.settle_whole().await;
+            self.tell_quiet();
         } else if self.flight.is_none() {
             self.close_batch();
             self.launch();
@@ -199,6 +210,15 @@ impl Engine {
             self.parts.room.tick(self.parts.clock.now(), &mut self.out);
         }
         self.picture.show(&mut self.parts.room, self.parts.clock.now());
+    }
+
+    /// Answers who waits for that with the moment at which something is due next.
+    fn tell_quiet(&mut self) {
+        let due = self.parts.room.next_due();
+        for reply in self.quiet.drain(..) {
+            // Whoever asked may have gone; then nobody misses the answer.
+            let _ = reply.send(due);
+        }
     }
 
     /// Waits until everything is on disk and the courses that clutches want have been read from there.
@@ -339,14 +359,17 @@ impl Engine {
         self.parts.outlet.publish(&topic, payload, true);
     }
 
-    fn until_due(&self) -> Duration {
-        let mut wait = self.picture.wait();
-        if let Some(due) = self.parts.room.next_due() {
-            wait = wait.min(self.parts.clock.until(due));
-        }
-        if let Some(f) = &self.failing {
-            wait = wait.min(f.retry.saturating_duration_since(Instant::now()));
-        }
-        wait.max(Duration::from_millis(1))
+    /// How long the machine may rest; what is due in the room is another matter and goes by the room's clock.
+    fn wait(&self) -> Duration {
+        let retry = self.failing.as_ref().map(|f| f.retry.saturating_duration_since(Instant::now()));
+        self.picture.wait().min(retry.unwrap_or(Duration::MAX)).max(Duration::from_millis(1))
+    }
+}
+
+/// Returns when something is due in the room; never if nothing is.
+async fn reach(clock: &Clock, due: Option<Time>) {
+    match due {
+        Some(due) => clock.reach(due).await,
+        None => std::future::pending().await,
     }
 }
