@@ -116,3 +116,52 @@ async fn the_demo_shows_both_alarms_without_reload_and_can_be_acknowledged() {
     let (code, said) = demo.child.stop().await;
     assert_eq!(code, Some(0), "{said}");
 }
+
+/// What the page shows of the simulated room, from the API.
+async fn simulated(demo: &Hatchwarden, what: &str, question: impl Fn(&serde_json::Value) -> bool) {
+    demo.api.until(what, "api/v1/simulated", |s| question(s).then_some(())).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_newcomer_breaks_the_air_of_a_tumbler_sees_the_alarm_and_mends_it() {
+    // The story's own faults stay away.
+    let mut demo = Hatchwarden::demo(&["--listen", "127.0.0.1:0", "--fault-after", "86400"]).await;
+    let browser = Browser::start().await;
+    let driver = &browser.driver;
+    browser.screen(Screen::PHONE_LIGHT).await;
+    demo.child.line_with("The room lives").await;
+    driver.goto(&demo.api.address).await.unwrap();
+    assert!(text_of(driver, "#simulated-line").await.contains("This room is simulated."));
+    let air = "#alarm-TU2-air-stopped";
+    assert!(!demo.api.page("").await.contains(&air[1..]), "the room is calm");
+
+    press(driver, "#simulated-line a").await;
+    let button = "#thing-air-tu2 button";
+    assert_eq!(text_of(driver, button).await, "Stop the air of TU2");
+    press(driver, button).await;
+    assert!(text_of(driver, "#thing-air-tu2 .since").await.starts_with("Broken since"));
+    assert_eq!(text_of(driver, button).await, "Give TU2 its air back");
+    fits(&browser, "the page with something broken").await;
+    let said = text_of(driver, &format!("{air}:not(.gone)")).await;
+    assert!(said.contains("TU2") && said.contains("C11"), "{said}");
+    browser.picture("broken-phone-light").await;
+
+    press(driver, button).await;
+    simulated(&demo, "the air is back", |s| s["things"][0]["broken"] == false).await;
+    // The alarm waits until the air has flowed for a while: in a hurry, that is soon.
+    press(driver, "#thing-pace button").await;
+    simulated(&demo, "time runs fast", |s| s["pace"] == 180.0).await;
+    let said = text_of(driver, &format!("{air}.gone")).await;
+    assert!(said.contains("gone"), "{said}");
+    assert_eq!(text_of(driver, "#thing-pace button").await, "Back to real time");
+    press(driver, "#thing-pace button").await;
+    simulated(&demo, "real time again", |s| s["pace"] == 1.0).await;
+    assert_eq!(text_of(driver, button).await, "Stop the air of TU2");
+    let alarms = demo.api.get("api/v1/alarms").await;
+    assert_eq!(alarms.as_array().unwrap().len(), 1, "the hurry raised no other alarm: {alarms}");
+    let (console, _) = browser.reports().await;
+    assert!(console.is_empty(), "the console says: {console:?}");
+    browser.close().await;
+    let (code, said) = demo.child.stop().await;
+    assert_eq!(code, Some(0), "{said}");
+}

@@ -14,7 +14,7 @@ pub async fn run(config: &Path) -> ExitCode {
             return ExitCode::from(2);
         }
     };
-    let service = match service::start(&config, Clock::real()).await {
+    let service = match service::start(&config, Clock::real(), None).await {
         Ok(service) => service,
         Err(e) => {
             eprintln!("hatchwarden: {e}");

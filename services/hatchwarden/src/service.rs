@@ -18,6 +18,7 @@ use store::{OpenError, Options, Store};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
+use web::simulated::SimulatedRoom;
 
 /// Why the service cannot start.
 #[derive(Debug, thiserror::Error)]
@@ -74,9 +75,15 @@ pub struct Service {
 
 /// Starts every part. Sockets are bound first, so that a port in use is said before anything is touched.
 ///
+/// `simulated` is the room as something that people may break, where it is a simulated one.
+///
 /// # Errors
 /// [`StartError`] naming the thing and the cure.
-pub async fn start(config: &Config, clock: Clock) -> Result<Service, StartError> {
+pub async fn start(
+    config: &Config,
+    clock: Clock,
+    simulated: Option<Arc<dyn SimulatedRoom>>,
+) -> Result<Service, StartError> {
     let listener = TcpListener::bind(config.page)
         .await
         .map_err(|error| StartError::Page { address: config.page, error })?;
@@ -87,7 +94,8 @@ pub async fn start(config: &Config, clock: Clock) -> Result<Service, StartError>
     let store = open_store(&config.store)?;
     let restored = Restored::read(store, setup.clone(), clock.clone()).await?;
     let (way, incoming) = ways::open(entrance, &setup, restored.filters());
-    let inner = restored.start(Links { incoming, outlet: way.outlet(), trouble: way.trouble() });
+    let mut inner = restored.start(Links { incoming, outlet: way.outlet(), trouble: way.trouble() });
+    inner.desk = inner.desk.simulating(simulated);
 
     let (stop_rest, _) = watch::channel(false);
     let mut rest = vec![("page", serve_page(listener, &inner.desk, stop_rest.subscribe()))];

@@ -118,10 +118,10 @@ pub(crate) fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<
         .map_err(|e| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, e.to_string()))
 }
 
-/// Nothing but `by`.
+/// Nothing more.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Bare {}
+pub(crate) struct Bare {}
 
 /// Who asks, from a body with nothing else in it.
 pub(crate) fn only_by(headers: &HeaderMap, body: &Bytes) -> Result<String, Problem> {

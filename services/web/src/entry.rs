@@ -52,6 +52,20 @@ pub(crate) fn by(values: &Values) -> Result<String, Trouble> {
     if text(values, "by").is_some() { words(values, "by") } else { Ok(NOBODY.to_owned()) }
 }
 
+/// Whether a thing is to be broken, by the `broken` field.
+pub(crate) fn broken(values: &Values) -> Result<bool, Trouble> {
+    known(values, &["broken"])?;
+    let said = needed(values, "broken")?;
+    said.parse().map_err(|_| refused("broken", format!("{said:?} will not do; write true or false")))
+}
+
+/// How many times as fast as real time, by the `pace` field.
+pub(crate) fn pace(values: &Values) -> Result<f64, Trouble> {
+    known(values, &["pace"])?;
+    let said = needed(values, "pace")?;
+    said.parse().map_err(|_| refused("pace", format!("{said:?} is not a number; write one such as 180")))
+}
+
 fn known(values: &Values, fields: &[&str]) -> Result<(), Trouble> {
     match values.keys().find(|k| !fields.contains(&k.as_str())) {
         Some(odd) => Err(refused(odd, format!("no such field; this form has {}", fields.join(", ")))),
@@ -164,5 +178,8 @@ mod tests {
         assert_eq!(field(clutch(&values(&swapped), &l)), "day0_latest");
         assert_eq!(field(by(&values(&[("by", &"x".repeat(201))]))), "by");
         assert_eq!(by(&values(&[])).unwrap(), NOBODY);
+        assert_eq!(field(broken(&values(&[("broken", "perhaps")]))), "broken");
+        assert_eq!(field(pace(&values(&[("pace", "fast")]))), "pace");
+        assert_eq!(field(pace(&values(&[("pace", "180"), ("hush", "1")]))), "hush");
     }
 }

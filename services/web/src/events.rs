@@ -5,6 +5,7 @@
 
 use crate::page::fragments;
 use crate::problem::Problem;
+use crate::simulated::Simulated;
 use crate::view::RoomView;
 use crate::{Closing, Site};
 use axum::Extension;
@@ -29,6 +30,7 @@ const BEAT: Duration = Duration::from_secs(10);
 struct Client {
     site: Site,
     room: watch::Receiver<Arc<RoomView>>,
+    simulated: Option<watch::Receiver<Arc<Simulated>>>,
     closing: watch::Receiver<bool>,
     sent: BTreeMap<&'static str, String>,
     not_before: Instant,
@@ -42,8 +44,10 @@ impl Client {
     /// The fragments that differ from what was sent, remembered as sent.
     fn changed(&mut self) -> BTreeMap<&'static str, String> {
         let room = self.room.borrow_and_update().clone();
+        let toy = self.simulated.as_mut().map(|s| s.borrow_and_update().clone());
         let clock = self.site.clock(&room);
-        let fresh = fragments::all(&room, &clock).into_iter().map(|(id, m)| (id, m.into_string()));
+        let fresh =
+            fragments::all(&room, toy.as_deref(), &clock).into_iter().map(|(id, m)| (id, m.into_string()));
         let news: BTreeMap<_, _> = fresh.filter(|(id, html)| self.sent.get(id) != Some(html)).collect();
         self.sent.extend(news.iter().map(|(id, html)| (*id, html.clone())));
         news
@@ -88,11 +92,23 @@ impl Client {
                     changed.ok()?;
                     sleep_until(self.not_before).await;
                 }
+                () = changed(&mut self.simulated) => sleep_until(self.not_before).await,
             }
             if let Some(event) = self.room_event() {
                 return Some(event);
             }
         }
+    }
+}
+
+/// Returns when the simulated room changes; never where there is none.
+async fn changed(simulated: &mut Option<watch::Receiver<Arc<Simulated>>>) {
+    let lost = match simulated {
+        Some(shown) => shown.changed().await.is_err(),
+        None => std::future::pending().await,
+    };
+    if lost {
+        *simulated = None;
     }
 }
 
@@ -103,12 +119,14 @@ pub(crate) async fn stream(State(site): State<Site>, closing: Option<Extension<C
         return Problem::new(StatusCode::SERVICE_UNAVAILABLE, said).into_response();
     };
     let room = site.keeper.room();
+    let simulated = site.keeper.simulated().map(|s| s.shown());
     let (idle, never) = watch::channel(false);
     let closing = closing.map_or(never, |Extension(Closing(c))| c);
     let now = Instant::now();
     let client = Client {
         site,
         room,
+        simulated,
         closing,
         sent: BTreeMap::new(),
         not_before: now,

@@ -1,6 +1,7 @@
 //! The query trait: what the page needs from the service behind it.
 
 use crate::probes::ProbesView;
+use crate::simulated::SimulatedRoom;
 use crate::view::{ClutchPage, ReadingView, RoomView};
 use readings::MapEntry;
 use readings::trial::Tried;
@@ -146,6 +147,10 @@ pub trait Keeper: Send + Sync + 'static {
     fn claim(&self, entry: MapEntry, by: String) -> Answer<u64>;
     /// A claimed entry is taken out of the map. That it stood there is kept.
     fn release(&self, claim: u64, by: String) -> Answer<()>;
+    /// The room as something that people may break, where it is a simulated one.
+    fn simulated(&self) -> Option<Arc<dyn SimulatedRoom>> {
+        None
+    }
     /// `None` when ready, else why not (for `/ready`).
     fn not_ready(&self) -> Option<String>;
 }

@@ -13,6 +13,7 @@
 
 mod api;
 mod api_map;
+mod api_simulated;
 mod assets;
 mod entry;
 mod events;
@@ -22,8 +23,10 @@ mod local;
 mod page;
 pub mod probes;
 mod problem;
+pub mod simulated;
 mod site;
 mod site_map;
+mod site_simulated;
 mod svg;
 pub mod view;
 mod words;
@@ -75,6 +78,8 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/probes/claim", get(site_map::form).post(site_map::claim))
         .route("/probes/{claim}/release", post(site_map::release))
         .route("/alarms/{id}/acknowledge", post(site::acknowledge))
+        .route("/simulated/faults/{key}", post(site_simulated::fault))
+        .route("/simulated/pace", post(site_simulated::pace))
         .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
         .route("/live", get(site::live))
         .route("/ready", get(site::ready))
@@ -98,6 +103,9 @@ fn calls(site: &Site) -> Router<Site> {
         .route("/map", get(api_map::map).post(api_map::claim))
         .route("/map/try", post(api_map::try_entry))
         .route("/map/{claim}/release", post(api_map::release))
+        .route("/simulated", get(api_simulated::shown))
+        .route("/simulated/faults/{key}", post(api_simulated::fault))
+        .route("/simulated/pace", post(api_simulated::pace))
         .route("/events", get(events::stream))
         .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
         .fallback(api::nothing)

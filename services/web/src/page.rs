@@ -9,6 +9,7 @@ pub(crate) mod fragments;
 pub(crate) mod log;
 pub(crate) mod night;
 pub(crate) mod probes;
+pub(crate) mod simulated;
 
 use crate::assets::href;
 use crate::keeper::Trouble;

@@ -29,7 +29,7 @@ impl Site {
 /// `GET /`
 pub(crate) async fn night(State(site): State<Site>) -> Response {
     let room = site.room();
-    page::night::page(&room, &site.clock(&room)).into_response()
+    page::night::page(&room, site.simulated().as_deref(), &site.clock(&room)).into_response()
 }
 
 /// `GET /clutches`

@@ -1,28 +1,32 @@
 //! `hatchwarden demo`: a whole simulated room on this machine, nothing to configure.
 
+mod faults;
 mod room;
 mod story;
 
 use crate::clock::Clock;
 use crate::engine::Desk;
 use crate::service::{self, Service};
+use faults::{Faults, PACES};
 use indicatif::{ProgressBar, ProgressStyle};
 use sensors_sim::{Room, Scenario, Wish, publish};
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
+use store::Store;
 use tempfile::TempDir;
 use tokio::sync::{mpsc, watch};
 use units::{Span, Time};
+use web::simulated::SimulatedRoom;
 use web::view::Progress;
 
 /// Port of the page if it is free.
 const PORT: u16 = 4871;
 /// Length of the simulated history.
 const HISTORY: Span = Span::days(21);
-/// Rhythm of probes in the history, and live.
+/// Rhythm of probes in the history.
 const HISTORY_RHYTHM: Span = Span::minutes(1);
-const LIVE_RHYTHM: Span = Span::seconds(2);
 
 /// What the demo can be told.
 #[derive(clap::Args, Debug)]
@@ -59,21 +63,28 @@ struct Demo {
     service: Service,
     clock: Clock,
     broker: SocketAddr,
+    faults: Arc<Faults>,
+    /// What the simulator is to fulfil.
+    wishes: mpsc::Receiver<Wish>,
     /// Removed, with the store in it, when the demo ends.
     _folder: Option<TempDir>,
 }
 
 async fn start(options: &Options) -> Result<Demo, Box<dyn std::error::Error>> {
-    if !(options.speed.is_finite() && (0.1..=1000.0).contains(&options.speed)) {
-        return Err(
-            format!("--speed {} is out of range; write a number from 0.1 to 1000", options.speed).into()
-        );
+    if !PACES.contains(&options.speed) {
+        let (low, high) = (PACES.start(), PACES.end());
+        return Err(format!(
+            "--speed {} is out of range; write a number from {low} to {high}",
+            options.speed
+        )
+        .into());
     }
-    let clock = Clock::paced(options.speed, None);
     let (folder, data) = data_folder(options.data.as_deref())?;
     let page = page_address(options.listen)?;
     let config = room::config(&data.join("undercroft.db"), page)?;
-    let service = service::start(&config, clock.clone()).await?;
+    let clock = Clock::paced(options.speed, last_heard(&config.store));
+    let (faults, wishes) = Faults::new(clock.clone(), options.speed);
+    let service = service::start(&config, clock.clone(), Some(faults.clone())).await?;
     let broker = service.front_door().ok_or("the demo has no front door")?;
     println!(
         "Hatchwarden demo: \"The Undercroft\", a simulated room (it watches and tells; it switches nothing)\n"
@@ -81,7 +92,19 @@ async fn start(options: &Options) -> Result<Demo, Box<dyn std::error::Error>> {
     println!("  page   http://{}/", service.page());
     println!("  mqtt   {broker}   topics hatchwarden/undercroft/...");
     println!("  store  {}\n", data.display());
-    Ok(Demo { service, clock, broker, _folder: folder })
+    Ok(Demo { service, clock, broker, faults, wishes, _folder: folder })
+}
+
+/// The newest reading of a kept store: a room that was hurried is ahead of the machine's clock, and goes on from there. A
+/// store that cannot be read says so when the service opens it.
+fn last_heard(file: &Path) -> Option<Time> {
+    if !file.exists() {
+        return None;
+    }
+    let store = Store::open(file, store::Options::default()).ok()?;
+    let newest = store.reader().ok()?.last_readings().ok()?.into_iter().map(|r| r.received).max();
+    store.close();
+    newest
 }
 
 fn data_folder(asked: Option<&Path>) -> std::io::Result<(Option<TempDir>, PathBuf)> {
@@ -113,14 +136,16 @@ fn page_address(asked: Option<SocketAddr>) -> Result<SocketAddr, String> {
 impl Demo {
     async fn play(self, options: &Options) -> ExitCode {
         let (stop, stopped) = watch::channel(false);
-        let (wishes, faults) = mpsc::channel(16);
-        let desk = self.service.desk().clone();
-        let (clock, broker) = (self.clock, self.broker);
-        let (seed, fault_after) = (options.seed, options.fault_after);
+        let stage = Stage {
+            desk: self.service.desk().clone(),
+            clock: self.clock,
+            broker: self.broker,
+            faults: self.faults,
+            seed: options.seed,
+            fault_after: options.fault_after,
+        };
         let player = tokio::spawn(async move {
-            if let Err(error) =
-                story(&desk, clock, broker, seed, fault_after, (wishes, faults), stopped).await
-            {
+            if let Err(error) = story(&stage, self.wishes, stopped).await {
                 eprintln!("hatchwarden: the simulated room stopped: {error}");
             }
         });
@@ -131,47 +156,52 @@ impl Demo {
     }
 }
 
-type Faults = (mpsc::Sender<Wish>, mpsc::Receiver<Wish>);
+/// What the demo's story needs.
+struct Stage {
+    desk: Desk,
+    clock: Clock,
+    broker: SocketAddr,
+    faults: Arc<Faults>,
+    seed: u64,
+    /// Seconds.
+    fault_after: u32,
+}
 
 /// History first, then the room lives on; after a while things go wrong.
 async fn story(
-    desk: &Desk,
-    clock: Clock,
-    broker: SocketAddr,
-    seed: u64,
-    fault_after: u32,
-    (wishes, faults): Faults,
+    stage: &Stage,
+    wishes: mpsc::Receiver<Wish>,
     stop: watch::Receiver<bool>,
 ) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+    let Stage { desk, clock, fault_after, .. } = stage;
     let now = clock.now();
     let known = story::is_known(desk);
     let begin = if known { now } else { midnight(now - HISTORY) };
-    let mut room = Room::new(Scenario::undercroft_cut(), seed, begin);
+    let mut room = Room::new(Scenario::undercroft_cut(), stage.seed, begin);
     if !known {
         story::open_clutches(desk, now).await?;
-        load_history(desk, &clock, broker, &mut room).await?;
+        load_history(stage, &mut room).await?;
     }
-    room.set_rhythm(LIVE_RHYTHM);
+    room.set_rhythm(faults::rhythm_at(stage.faults.shown().borrow().pace));
     println!(
         "The room lives. In {fault_after} s the air of a tumbler will stop, later a tank will cool. Ctrl-C ends it."
     );
-    let live = publish::run_live(room, broker, || clock.now(), |t| clock.until(t), faults, stop);
+    let live = publish::run_live(room, stage.broker, || clock.now(), |t| clock.until(t), wishes, stop);
     tokio::select! {
         done = live => done?,
-        () = break_things(&clock, fault_after, wishes) => {}
+        () = break_things(stage) => {}
     }
     Ok(())
 }
 
 /// Pushes three weeks through MQTT with their own timestamps.
 async fn load_history(
-    desk: &Desk,
-    clock: &Clock,
-    broker: SocketAddr,
+    stage: &Stage,
     room: &mut Room,
 ) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+    let desk = &stage.desk;
     room.set_rhythm(HISTORY_RHYTHM);
-    let sent = room.advance(clock.now());
+    let sent = room.advance(stage.clock.now());
     let bar = ProgressBar::new(sent.len() as u64);
     if let Ok(style) =
         ProgressStyle::with_template("  three weeks of history {wide_bar} {pos}/{len} readings")
@@ -191,7 +221,7 @@ async fn load_history(
             }
         }
     });
-    publish::publish_all(broker, sent, |done, _| {
+    publish::publish_all(stage.broker, sent, |done, _| {
         tell.send_replace(done as u64);
     })
     .await?;
@@ -206,19 +236,16 @@ async fn load_history(
 const COLD_FOR: Span = Span::minutes(2);
 
 /// One tumbler's air stops; half as much later cold water runs into one tank for a while. Never returns.
-async fn break_things(clock: &Clock, fault_after: u32, wishes: mpsc::Sender<Wish>) {
-    let first = clock.now() + Span::seconds(i64::from(fault_after));
-    let second = first + Span::seconds(i64::from(fault_after) / 2);
-    let happens = [
-        (first, Wish::Inject(story::air_stop())),
-        (second, Wish::Inject(story::cold_water())),
-        (second + COLD_FOR, Wish::Mend(story::cold_water())),
-    ];
-    for (at, wish) in happens {
-        clock.reach(at).await;
-        // A room that has stopped needs no faults.
-        let _ = wishes.send(wish).await;
-    }
+async fn break_things(stage: &Stage) {
+    let Stage { clock, faults, .. } = stage;
+    let after = i64::from(stage.fault_after);
+    // A room that has stopped needs no faults, and one that is too busy has enough of them.
+    clock.reach(clock.now() + Span::seconds(after)).await;
+    let _ = faults.change(faults::AIR, true);
+    clock.reach(clock.now() + Span::seconds(after / 2)).await;
+    let _ = faults.wish(Wish::Inject(story::cold_water()));
+    clock.reach(clock.now() + COLD_FOR).await;
+    let _ = faults.wish(Wish::Mend(story::cold_water()));
     std::future::pending::<()>().await;
 }
 

@@ -118,11 +118,6 @@ fn bad(e: &IdError) -> Trouble {
     Trouble::Unable(e.to_string())
 }
 
-/// The air stone of the tumbler whose eggs are about to hatch clogs.
-pub(super) fn air_stop() -> Fault {
-    Fault::AirStop("TU2".to_owned())
-}
-
 /// Somebody fills a tank up with cold water.
 pub(super) fn cold_water() -> Fault {
     Fault::ColdInflow { tank: "V2".to_owned(), litres_per_minute: 12.0, celsius: 10.0 }

@@ -12,6 +12,7 @@ use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
 use web::keeper::{Answer, Keeper, NewClutch, Record, Trial, Trouble};
 use web::probes::ProbesView;
+use web::simulated::SimulatedRoom;
 use web::view::{ClutchPage, Progress, ReadingView, RoomView};
 
 /// A question or wish for the engine.
@@ -51,6 +52,7 @@ pub struct Desk {
     readings: watch::Receiver<Arc<Vec<ReadingView>>>,
     health: watch::Receiver<Option<String>>,
     trouble: watch::Receiver<Option<String>>,
+    simulated: Option<Arc<dyn SimulatedRoom>>,
 }
 
 impl Desk {
@@ -69,7 +71,14 @@ impl Desk {
             readings,
             health,
             trouble: parts.trouble.clone(),
+            simulated: None,
         }
+    }
+
+    /// The same desk of a room that people may break.
+    #[must_use]
+    pub(crate) fn simulating(self, room: Option<Arc<dyn SimulatedRoom>>) -> Self {
+        Self { simulated: room, ..self }
     }
 
     /// Has something done; answered when it is on disk.
@@ -205,6 +214,10 @@ impl Keeper for Desk {
 
     fn release(&self, claim: u64, by: String) -> Answer<()> {
         self.wishing(Wish::Release(claim), by)
+    }
+
+    fn simulated(&self) -> Option<Arc<dyn SimulatedRoom>> {
+        self.simulated.clone()
     }
 
     fn not_ready(&self) -> Option<String> {

@@ -1,6 +1,7 @@
 //! The pieces of the opening page that the event stream replaces, each with the id of its place.
 
-use super::{Clock, alarms};
+use super::{Clock, alarms, simulated};
+use crate::simulated::Simulated;
 use crate::svg::calendar::Calendar;
 use crate::svg::ribbon::{Scale, fastest, ribbon};
 use crate::svg::{band, flask, strip};
@@ -11,9 +12,9 @@ use maud::{Markup, html};
 /// Inside of one place.
 pub(crate) type Fragment = (&'static str, Markup);
 
-/// All fragments in the order of the page.
-pub(crate) fn all(room: &RoomView, clock: &Clock) -> Vec<Fragment> {
-    vec![
+/// All fragments in the order of the page; those of a simulated room only where it is one.
+pub(crate) fn all(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> Vec<Fragment> {
+    let mut all = vec![
         ("headline", headline(room, clock)),
         ("status", html! { (words::status(room, clock.now, &clock.local)) }),
         ("alarms", alarms::list(&room.alarms, clock)),
@@ -22,7 +23,12 @@ pub(crate) fn all(room: &RoomView, clock: &Clock) -> Vec<Fragment> {
         ("strip", night(room, clock)),
         ("ribbons", ribbons(&room.clutches, room, clock)),
         ("refused", refused(room)),
-    ]
+    ];
+    if let Some(toy) = toy {
+        all.push(("simulated-line", simulated::line(toy)));
+        all.push(("simulated", simulated::part(toy, room, clock)));
+    }
+    all
 }
 
 fn headline(room: &RoomView, clock: &Clock) -> Markup {

@@ -1,19 +1,21 @@
 //! The opening page.
 
-use super::{Clock, Tab, cautions, fragments, shell};
+use super::{Clock, Tab, cautions, fragments, shell, simulated::PLACE};
+use crate::simulated::Simulated;
 use crate::view::RoomView;
 use axum::response::Html;
 use maud::{Markup, html};
 
 /// The opening page of the room.
-pub(crate) fn page(room: &RoomView, clock: &Clock) -> Html<String> {
-    let parts = fragments::all(room, clock);
+pub(crate) fn page(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> Html<String> {
+    let parts = fragments::all(room, toy, clock);
     let at = |id: &str| -> Markup {
         parts.iter().find(|(name, _)| *name == id).map_or_else(|| html! {}, |(_, m)| m.clone())
     };
     let main = html! {
         main data-live="/api/v1/events" data-clock=(clock.local.hm(clock.now)) {
             header {
+                @if toy.is_some() { div #simulated-line { (at("simulated-line")) } }
                 div #headline { (at("headline")) }
                 p.vh #status role="status" { (at("status")) }
                 section #alarms aria-label="Alarms" { (at("alarms")) }
@@ -44,6 +46,13 @@ pub(crate) fn page(room: &RoomView, clock: &Clock) -> Html<String> {
                 section aria-labelledby="h-refused" {
                     h2 #h-refused { "Not accepted" }
                     div #refused { (at("refused")) }
+                }
+            }
+            @if toy.is_some() {
+                section id=(PLACE) aria-labelledby="h-break" {
+                    h2 #h-break { "Break something" }
+                    p { "This room is simulated: nothing that you break here is alive. Break it, and watch what the service makes of it; it hears only what the probes say." }
+                    div #simulated { (at("simulated")) }
                 }
             }
             (cautions())

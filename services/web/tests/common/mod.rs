@@ -8,6 +8,7 @@ use tokio::sync::watch;
 use units::*;
 use web::keeper::*;
 use web::probes::*;
+use web::simulated::*;
 use web::view::*;
 
 pub fn t(text: &str) -> Time {
@@ -240,11 +241,71 @@ pub struct FakeKeeper {
     pub room: watch::Sender<Arc<RoomView>>,
     pub told: Mutex<Vec<String>>,
     pub unready: Option<String>,
+    pub toy: Option<Arc<FakeRoom>>,
+}
+
+/// A simulated room with two things that can be broken.
+pub struct FakeRoom(pub watch::Sender<Arc<Simulated>>);
+
+impl FakeRoom {
+    pub fn new() -> Arc<Self> {
+        let thing = |key: &str, breaks: &str, mends: &str| Thing {
+            key: key.to_owned(),
+            broken: false,
+            since: None,
+            breaks: breaks.to_owned(),
+            mends: mends.to_owned(),
+            what: "Its eggs sink into a heap.".to_owned(),
+        };
+        let things = vec![
+            thing("air-tu2", "Stop the air of TU2", "Give TU2 its air back"),
+            thing("wifi", "Lose the Wi-Fi", "Bring the Wi-Fi back"),
+        ];
+        Arc::new(Self(watch::Sender::new(Arc::new(Simulated { pace: 1.0, things }))))
+    }
+
+    fn refuse(field: &str, value: impl std::fmt::Display, cure: &str) -> Answer<()> {
+        let trouble =
+            Trouble::Refused { field: field.to_owned(), reason: format!("{value} will not do; {cure}") };
+        Box::pin(async move { Err(trouble) })
+    }
+}
+
+impl SimulatedRoom for FakeRoom {
+    fn shown(&self) -> watch::Receiver<Arc<Simulated>> {
+        self.0.subscribe()
+    }
+    fn break_thing(&self, key: String, broken: bool) -> Answer<()> {
+        let mut next = (**self.0.borrow()).clone();
+        let Some(thing) = next.things.iter_mut().find(|t| t.key == key) else {
+            return Self::refuse("key", key, "use air-tu2 or wifi");
+        };
+        (thing.broken, thing.since) = (broken, broken.then(now));
+        self.0.send_replace(Arc::new(next));
+        Box::pin(async { Ok(()) })
+    }
+    fn pace(&self, pace: f64) -> Answer<()> {
+        if !(0.1..=1000.0).contains(&pace) {
+            return Self::refuse("pace", pace, "write 0.1 to 1000");
+        }
+        let things = self.0.borrow().things.clone();
+        self.0.send_replace(Arc::new(Simulated { pace, things }));
+        Box::pin(async { Ok(()) })
+    }
 }
 
 impl FakeKeeper {
     pub fn new(room: RoomView) -> Arc<Self> {
-        Arc::new(Self { room: watch::channel(Arc::new(room)).0, told: Mutex::default(), unready: None })
+        Arc::new(Self::bare(room))
+    }
+
+    /// The room as one that people may break.
+    pub fn simulated(room: RoomView) -> Arc<Self> {
+        Arc::new(Self { toy: Some(FakeRoom::new()), ..Self::bare(room) })
+    }
+
+    fn bare(room: RoomView) -> Self {
+        Self { room: watch::channel(Arc::new(room)).0, told: Mutex::default(), unready: None, toy: None }
     }
 
     fn say<T: Send + 'static>(&self, what: String, answer: Result<T, Trouble>) -> Answer<T> {
@@ -378,6 +439,9 @@ impl Keeper for FakeKeeper {
     }
     fn release(&self, claim: u64, by: String) -> Answer<()> {
         self.say(format!("release {claim} by {by}"), Ok(()))
+    }
+    fn simulated(&self) -> Option<Arc<dyn SimulatedRoom>> {
+        self.toy.clone().map(|t| t as Arc<dyn SimulatedRoom>)
     }
     fn not_ready(&self) -> Option<String> {
         self.unready.clone()
