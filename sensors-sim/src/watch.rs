@@ -4,7 +4,7 @@ use crate::{ClockPlan, DevicePlan, OutletKind, ProbePlan, Scenario, Shape};
 use std::fmt::Write;
 
 /// The configuration of one room for `hatchwarden run`, as TOML: its vessels, and an entry of the topic map for every
-/// probe whose device does not write our own shape.
+/// probe. A device that writes our own shape would be understood without; with it, its probes are known to hang on it.
 ///
 /// ```
 /// use sensors_sim::{Scenario, configuration};
@@ -19,7 +19,7 @@ pub fn configuration(scenario: &Scenario) -> String {
          listen = \"127.0.0.1:4871\"\n\n[mqtt]\nfront_door = \"127.0.0.1:1883\"\n"
     );
     vessels(&mut out, scenario);
-    for device in scenario.devices.iter().filter(|d| d.shape.is_whole() || d.shape == Shape::Float32Le) {
+    for device in &scenario.devices {
         for (column, probe) in device.probes.iter().enumerate() {
             map(&mut out, scenario, device, probe, column);
         }
@@ -34,7 +34,7 @@ fn vessels(out: &mut String, scenario: &Scenario) {
     for t in &scenario.tanks {
         vessel(out, &t.vessel, "tank");
         if let Some(c) = t.set_point {
-            put(out, format_args!("band = [{:?}, {:?}]\nset_point = {c:?}\n", c - BAND, c + BAND));
+            put(out, format_args!("band = [{:?}, {:?}]\n", c - BAND, c + BAND));
         }
     }
     for o in scenario.outlets.iter().filter(|o| o.kind == OutletKind::Tumbler) {
@@ -62,7 +62,7 @@ fn vessel(out: &mut String, id: &str, kind: &str) {
 fn map(out: &mut String, scenario: &Scenario, device: &DevicePlan, probe: &ProbePlan, column: usize) {
     let key = &probe.probe;
     let topic = match device.shape {
-        Shape::Float32Le => format!("hatchwarden/{}/{key}", scenario.room),
+        shape if !shape.is_whole() => format!("hatchwarden/{}/{key}", scenario.room),
         _ => device.topic.clone().unwrap_or_else(|| format!("{}/{}/probes", scenario.room, device.name)),
     };
     put(out, format_args!("\n[[map]]\ntopic = \"{topic}\"\ndevice = \"{}\"\n", device.name));
@@ -72,23 +72,24 @@ fn map(out: &mut String, scenario: &Scenario, device: &DevicePlan, probe: &Probe
     }
     let short = key.to_string().replace('/', ".");
     match device.shape {
-        Shape::FlatJson => json(out, device, &format!("/{short}")),
-        Shape::ListJson => json(out, device, &format!("/probes[id={short}]/value")),
+        Shape::Json => json(out, device, "/v", "/t"),
+        Shape::FlatJson => json(out, device, &format!("/{short}"), "/ts"),
+        Shape::ListJson => json(out, device, &format!("/probes[id={short}]/value"), "/ts"),
         Shape::Senml => put(out, format_args!("format = \"senml\"\nname = \"{}/{short}\"\n", device.name)),
         Shape::KeyValue => put(out, format_args!("format = \"key-value\"\nkey = \"{short}\"\n")),
         Shape::CommaList => put(out, format_args!("format = \"list\"\ncolumn = {column}\n")),
         Shape::Float32Le => put(out, format_args!("format = \"float32-le\"\n")),
-        Shape::Json | Shape::Plain => {}
+        Shape::Plain => {}
     }
 }
 
-fn json(out: &mut String, device: &DevicePlan, pointer: &str) {
+fn json(out: &mut String, device: &DevicePlan, pointer: &str, time: &str) {
     put(out, format_args!("format = \"json\"\npointer = \"{pointer}\"\n"));
     if device.numbers {
         put(out, format_args!("sequence = \"/n\"\n"));
     }
     if device.clock != ClockPlan::Absent {
-        put(out, format_args!("time = \"/ts\"\n"));
+        put(out, format_args!("time = \"{time}\"\n"));
     }
 }
 

@@ -81,7 +81,7 @@ async fn start(options: &Options) -> Result<Demo, Box<dyn std::error::Error>> {
     }
     let (folder, data) = data_folder(options.data.as_deref())?;
     let page = page_address(options.listen)?;
-    let config = room::config(&data.join("undercroft.db"), page)?;
+    let config = room::config(&Scenario::undercroft_cut(), &data.join("undercroft.db"), page)?;
     let clock = Clock::paced(options.speed, last_heard(&config.store));
     let (faults, wishes) = Faults::new(clock.clone(), options.speed);
     let service = service::start(&config, clock.clone(), Some(faults.clone())).await?;
