@@ -42,7 +42,7 @@ fn habits(quantity: Quantity) -> (f64, f64) {
         Quantity::DissolvedOxygen => (0.01, 0.05),
         Quantity::Conductivity => (1.0, 2.0),
         Quantity::Level | Quantity::Humidity => (0.1, 0.3),
-        Quantity::Power => (0.1, 0.1),
+        Quantity::Power => (0.1, 0.01),
         Quantity::AirSwitch | Quantity::LevelSwitch | Quantity::MainsSwitch | Quantity::LeakSwitch => {
             (1.0, 0.0)
         }
