@@ -8,6 +8,9 @@ use units::Span;
 /// Heat that warms a litre of water by a kelvin, J: 0.99705 kg at 4.182 kJ/(kg K), fresh water at 25 °C (IAPWS).
 pub(crate) const JOULES_PER_LITRE_KELVIN: f64 = 4170.0;
 
+/// A tank is never quite empty, L.
+const LEAST_LITRES: f64 = 0.05;
+
 /// How the heater is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Heater {
@@ -88,7 +91,7 @@ impl Water {
     }
 
     fn store(&self) -> f64 {
-        self.litres.max(0.05) * JOULES_PER_LITRE_KELVIN
+        self.litres.max(LEAST_LITRES) * JOULES_PER_LITRE_KELVIN
     }
 
     /// Heat that the inflow takes up for each kelvin, W/K.
@@ -111,9 +114,27 @@ impl Water {
             return Course { end, integral: 0.5 * (self.celsius + end) * seconds };
         }
         let far = (power + walls * air + self.inflow() * self.stream.celsius) / pull;
+        let grows = (self.stream.into - self.stream.out) / 60.0;
+        if grows != 0.0 {
+            return self.course_with_level(seconds, far, pull, grows);
+        }
         let left = libm::exp(-pull * seconds / self.store());
         let end = far + (self.celsius - far) * left;
         let integral = far * seconds + (self.celsius - far) * (1.0 - left) * self.store() / pull;
+        Course { end, integral }
+    }
+
+    /// The same while the water becomes more or less, by `grows` L/s: V J dT/dt = pull (far - T) with V = V0 + grows t
+    /// has (T - far) / (T0 - far) = (V0 / V)^m, m = pull / (grows J).
+    fn course_with_level(&self, seconds: f64, far: f64, pull: f64, grows: f64) -> Course {
+        let litres = self.litres.max(LEAST_LITRES);
+        let m = pull / (grows * JOULES_PER_LITRE_KELVIN);
+        let log = libm::log((litres + grows * seconds).max(LEAST_LITRES) / litres);
+        let end = far + (self.celsius - far) * libm::exp(-m * log);
+        // Integral of (V0 / V)^m; for water that only runs in, m is all but 1.
+        let x = (1.0 - m) * log;
+        let mean = if x.abs() < 1e-12 { 1.0 } else { libm::expm1(x) / x };
+        let integral = far * seconds + (self.celsius - far) * litres / grows * log * mean;
         Course { end, integral }
     }
 
@@ -130,12 +151,12 @@ impl Water {
         e.streams += per_second
             * (self.stream.into * self.stream.celsius * seconds - self.stream.out * course.integral);
         self.celsius = course.end;
-        self.litres = (self.litres + (self.stream.into - self.stream.out) * seconds / 60.0).max(0.05);
+        self.litres = (self.litres + (self.stream.into - self.stream.out) * seconds / 60.0).max(LEAST_LITRES);
     }
 
     /// Water leaves at its own temperature.
     pub(crate) fn lose(&mut self, litres: f64) {
-        let lost = litres.min(self.litres - 0.05).max(0.0);
+        let lost = litres.min(self.litres - LEAST_LITRES).max(0.0);
         self.litres -= lost;
         self.energy.streams -= lost * JOULES_PER_LITRE_KELVIN * self.celsius;
     }
