@@ -37,10 +37,10 @@ mod world;
 pub use output::{Happening, Kind, Sent};
 pub use room::Room;
 pub use scenario::{
-    Act, CircuitPlan, ClockPlan, ClutchPlan, Cover, Deaths, DevicePlan, Event, Fault, Glitches, JarPlan,
-    LawPlan, LinePlan, Lives, LoopPlan, Neighbour, NetworkPlan, OutletKind, OutletPlan, ProbePlan, PumpPlan,
-    Role, RoomAirPlan, Routine, Scenario, ScenarioError, Shape, Shipped, TankPlan, UnknownPlace, Wifi,
-    shipped,
+    Act, CircuitPlan, ClockPlan, ClutchPlan, Cover, Deaths, DevicePlan, Event, Fault, GasState, Glitches,
+    JarPlan, LawPlan, LinePlan, Lives, LoopPlan, Neighbour, NetworkPlan, OutletKind, OutletPlan, ProbePlan,
+    PumpPlan, Role, RoomAirPlan, Routine, Scenario, ScenarioError, Shape, Shipped, TankPlan, UnknownPlace,
+    Wifi, shipped,
 };
 pub use truth::{Known, Share, Truth};
 use units::Span;

@@ -3,7 +3,7 @@
 use super::payload::Said;
 use crate::chance::Chance;
 use crate::world::{Source, Sources, World};
-use crate::{Fault, Glitches, ProbePlan};
+use crate::{Fault, GasState, Glitches, ProbePlan};
 use std::sync::Arc;
 use units::{ProbeKey, Quantity, Time};
 
@@ -20,6 +20,8 @@ pub(crate) struct Probe {
     /// Its name in messages that carry several.
     pub(crate) short: String,
     source: Option<Source>,
+    /// What it tells of a litre, where it counts other litres than the scenario.
+    litre: f64,
     offset: f64,
     noise: f64,
     step: f64,
@@ -63,6 +65,7 @@ impl Probe {
             topic: Arc::from(format!("hatchwarden/{room}/{key}")),
             short: key.to_string().replace('/', "."),
             source: sources.find(of, key.quantity).ok(),
+            litre: plan.standard_at.map_or(1.0, |at| at.litres_of(GasState::SCENARIO)),
             offset: plan.offset,
             noise: plan.noise.unwrap_or(noise),
             step: plan.step.unwrap_or(step),
@@ -108,7 +111,7 @@ impl Probe {
     ) -> Said {
         let (noise, glitch) = (chance.normal(), chance.unit());
         let Some(source) = self.source else { return Said::Nothing };
-        let value = self.value(world.value(source, at), at, noise);
+        let value = self.value(world.value(source, at) * self.litre, at, noise);
         let digital = self.key.quantity == Quantity::Temperature;
         self.fault(world, value, at).unwrap_or_else(|| {
             let spoilt = self.spoilt(glitch, glitches);

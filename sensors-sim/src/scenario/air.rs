@@ -105,6 +105,10 @@ pub enum OutletKind {
 }
 
 /// One outlet of an air line, set by its valve.
+///
+/// Flows are litres at [`crate::GasState::SCENARIO`], 20 °C and 101.325 kPa: then what the pumps give is what the
+/// outlets take, whatever the pressure in the line, and a thermal flow probe counts so. A probe may be told to count
+/// other litres (`standard_at` of its plan). At the tube's end, under 30 cm of water at 26 °C, such a litre fills 0.99 L.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OutletPlan {

@@ -5,7 +5,7 @@ use super::{DevicePlan, Event, Scenario, ScenarioError};
 use crate::world::Sources;
 use std::collections::HashSet;
 use std::ops::RangeInclusive;
-use units::{RoomId, VesselId};
+use units::{Quantity, RoomId, VesselId};
 
 impl Scenario {
     /// Looks at every value.
@@ -203,10 +203,20 @@ impl Scenario {
             flaws.range(&format!("{field}, offset"), p.offset, -1000.0..=1000.0, "");
             flaws.range(&format!("{field}, noise"), p.noise.unwrap_or(0.0), 0.0..=1000.0, "");
             flaws.range(&format!("{field}, step"), p.step.unwrap_or(1.0), 1e-6..=1000.0, "");
+            self.check_litre(p, &field, flaws);
             let of = p.of.as_deref().unwrap_or(p.probe.vessel.as_str());
             if let Err(cure) = sources.find(of, p.probe.quantity) {
                 flaws.0.push(format!("{field}: nothing of the name {of:?} gives that; {cure}"));
             }
+        }
+    }
+
+    fn check_litre(&self, p: &super::ProbePlan, field: &str, flaws: &mut Flaws) {
+        let Some(at) = p.standard_at else { return };
+        flaws.range(&format!("{field}, standard_at.celsius"), at.celsius, -50.0..=100.0, "°C");
+        flaws.range(&format!("{field}, standard_at.kpa"), at.kpa, 10.0..=500.0, "kPa");
+        if p.probe.quantity != Quantity::AirFlow {
+            flaws.0.push(format!("{field}: standard_at is for litres of air; leave it out"));
         }
     }
 

@@ -1,5 +1,6 @@
 //! Devices: what they measure, how they write it, and what is wrong with them.
 
+use super::GasState;
 use crate::Lapse;
 use serde::{Deserialize, Serialize};
 use units::{ProbeKey, Span};
@@ -182,6 +183,9 @@ pub struct ProbePlan {
     pub step: Option<f64>,
     /// Time in which a change of the water comes to 63 % in the probe.
     pub lag: Lapse,
+    /// An air flow probe that tells litres at this state instead of those of the scenario.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub standard_at: Option<GasState>,
 }
 
 /// A probe as it is written.
@@ -203,16 +207,17 @@ struct Whole {
     step: Option<f64>,
     #[serde(default = "none")]
     lag: Lapse,
+    standard_at: Option<GasState>,
 }
 
 impl From<Written> for ProbePlan {
     fn from(written: Written) -> Self {
         match written {
             Written::Key(probe) => {
-                Self { probe, of: None, offset: 0.0, noise: None, step: None, lag: none() }
+                Self { probe, of: None, offset: 0.0, noise: None, step: None, lag: none(), standard_at: None }
             }
-            Written::Whole(Whole { probe, of, offset, noise, step, lag }) => {
-                Self { probe, of, offset, noise, step, lag }
+            Written::Whole(Whole { probe, of, offset, noise, step, lag, standard_at }) => {
+                Self { probe, of, offset, noise, step, lag, standard_at }
             }
         }
     }
