@@ -277,6 +277,14 @@ impl Room {
         self.wish(at, Wish::Mend(fault))
     }
 
+    /// Lets somebody do something at `at`, or now if that has passed.
+    ///
+    /// # Errors
+    /// As [`Room::inject`].
+    pub fn let_do(&mut self, at: Time, act: Act) -> Result<(), UnknownPlace> {
+        self.wish(at, Wish::Do(act))
+    }
+
     /// Fulfils a wish at `at`, or now if that has passed; a rhythm at once.
     ///
     /// # Errors

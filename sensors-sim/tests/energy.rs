@@ -1,7 +1,7 @@
 //! Heat is neither made nor lost: what went in and out of a tank is what its water has become warmer by.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use sensors_sim::{Act, Energy, Fault, Lapse, Room, Scenario, Wish};
+use sensors_sim::{Act, Energy, Fault, Lapse, Room, Scenario};
 use units::{Quantity, Span, Time};
 
 fn start() -> Time {
@@ -82,7 +82,7 @@ fn it_balances_with_everything_broken_that_moves_heat() {
     }
     let takes = Lapse::of(Span::from_millis(61_003));
     let change = Act::WaterChange { tank: "V2".into(), part: 0.9, celsius: 5.0, takes };
-    room.wish(start() + Span::hours(15) + Span::from_millis(1_777), Wish::Do(change)).unwrap();
+    room.let_do(start() + Span::hours(15) + Span::from_millis(1_777), change).unwrap();
     for hours in 1..=36 {
         room.advance(start() + Span::hours(hours));
         balance_holds(&room);
@@ -125,7 +125,7 @@ fn a_water_change_mixes() {
         let mut room = Room::new(Scenario::from_toml(&text).unwrap(), 1, start());
         let takes = Lapse::of(Span::minutes(12));
         let change = Act::WaterChange { tank: "V1".into(), part, celsius: fresh, takes };
-        room.wish(start() + Span::from_millis(12_345), Wish::Do(change)).unwrap();
+        room.let_do(start() + Span::from_millis(12_345), change).unwrap();
         room.advance(start() + Span::minutes(20));
         let (got, want) =
             (room.truth("V1", Quantity::Temperature).unwrap(), (1.0 - part) * t0 + part * fresh);

@@ -1,10 +1,12 @@
 //! What stands in a room, who lives in it, and what will happen: the scenario, as TOML.
 
+mod act;
 mod air;
 mod check;
 mod copies;
 mod device;
 mod event;
+mod fault;
 mod fish;
 mod gas;
 mod jars;
@@ -13,9 +15,11 @@ mod power;
 mod shipped;
 mod tank;
 
+pub use act::Act;
 pub use air::{LinePlan, OutletKind, OutletPlan, PumpPlan, Role};
 pub use device::{ClockPlan, DevicePlan, Glitches, ProbePlan, Shape, Wifi};
-pub use event::{Act, Event, Fault, Routine};
+pub use event::{Event, Routine};
+pub use fault::Fault;
 pub use fish::{ClutchPlan, Deaths, LawPlan, Lives};
 pub use gas::GasState;
 pub use jars::{JarPlan, LoopPlan};

@@ -10,20 +10,18 @@ mod power;
 mod refresh;
 mod room_air;
 mod sources;
+mod tank;
 
 pub(crate) use air::KPA_PER_METRE;
 pub use energy::Energy;
 pub(crate) use power::{CircuitNo, Power};
 pub(crate) use sources::{Source, Sources, Spot};
 
-use crate::chance::Chance;
 use crate::{Fault, Scenario};
 use air::{Line, Outlet, Pump};
-use chemistry::{Chemistry, Minute};
-use hands::Change;
-use heat::Water;
 use jars::{Jar, JarLoop};
 use room_air::RoomAir;
+pub(crate) use tank::Tank;
 use units::{Span, Time};
 
 /// How often the thermostats look at the water. Between two looks the water follows its closed form.
@@ -34,27 +32,6 @@ pub(crate) const TICK: Span = Span::seconds(10);
 pub(crate) struct Active {
     pub(crate) fault: Fault,
     since: Time,
-}
-
-/// One tank.
-#[derive(Debug, Clone)]
-pub(crate) struct Tank {
-    pub(crate) plan: crate::TankPlan,
-    pub(crate) water: Water,
-    pub(crate) chemistry: Chemistry,
-    circuit: CircuitNo,
-    /// Neighbours with the heat that passes for each kelvin; each pair stands at one of the two.
-    neighbours: Vec<(usize, f64)>,
-    /// What people are doing to its water.
-    change: Option<Change>,
-    set_point: f64,
-    /// New water and vapour since the last minute, L.
-    fresh: f64,
-    vapour: f64,
-    /// Oxygen that eggs and young in it take, mg/h.
-    pub(crate) young_mg_h: f64,
-    /// J, over that of ice water.
-    pub(crate) heat_at_start: f64,
 }
 
 #[derive(Debug, Clone)]
@@ -284,52 +261,4 @@ fn pump(plan: &crate::PumpPlan, sources: &Sources<'_>) -> Pump {
 fn jar(plan: &crate::JarPlan, sources: &Sources<'_>) -> Jar {
     let jar_loop = named(sources.jar_loop(plan.jar_loop.as_deref().unwrap_or_default()));
     Jar { jar_loop, flow: plan.litres_per_minute, plan: plan.clone() }
-}
-
-impl Tank {
-    fn new(plan: &crate::TankPlan, sources: &Sources<'_>, power: &Power, seed: u64, room: f64) -> Self {
-        let water = Water::new(plan, room, &mut Chance::named(seed, "tank", &plan.vessel));
-        let neighbour = |n: &crate::Neighbour| Some((sources.tank(&n.tank)?, n.w_per_k));
-        Self {
-            chemistry: Chemistry::new(plan, water.celsius),
-            circuit: power.number(&plan.circuit),
-            neighbours: plan.neighbours.iter().filter_map(neighbour).collect(),
-            change: None,
-            set_point: plan.set_point.unwrap_or(0.0),
-            fresh: 0.0,
-            vapour: 0.0,
-            young_mg_h: 0.0,
-            heat_at_start: water.heat(),
-            water,
-            plan: plan.clone(),
-        }
-    }
-
-    fn settle(&mut self, span: Span, air: f64) {
-        self.fresh += self.water.stream.into * span.as_minutes();
-        self.water.settle(span, air);
-    }
-
-    /// Share of its water that is there.
-    fn full(&self) -> f64 {
-        self.water.litres / self.plan.litres
-    }
-
-    /// A minute of chemistry; `open` is the air over it, °C and humidity, where it has no cover.
-    fn minute(&mut self, bubbles: f64, open: Option<(f64, f64)>) {
-        let watts = open.map_or(0.0, |(air, humidity)| {
-            self.plan.surface() * chemistry::evaporation(self.water.celsius, air, humidity)
-        });
-        self.water.vapour_watts = watts;
-        self.vapour = watts * 60.0 / 1000.0 / chemistry::latent_heat(self.water.celsius);
-        self.water.lose(self.vapour);
-        self.chemistry.minute(&Minute {
-            celsius: self.water.celsius,
-            litres: self.water.litres,
-            bubbles,
-            young_mg_h: self.young_mg_h,
-            fresh: std::mem::take(&mut self.fresh),
-            vapour: self.vapour,
-        });
-    }
 }
