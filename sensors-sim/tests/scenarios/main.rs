@@ -2,10 +2,12 @@
 //! and in what the devices send.
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs, reason = "test code")]
 
+mod calm;
 mod devices;
 mod faults;
 mod hatchery;
 mod play;
+mod undercroft;
 mod water;
 
 use play::{Check, play};
@@ -36,7 +38,10 @@ fn everything_shows_its_sign() {
 }
 
 fn checks() -> impl Iterator<Item = Check> {
-    [faults::CHECKS, water::CHECKS, devices::CHECKS, hatchery::CHECKS].into_iter().flatten().copied()
+    [faults::CHECKS, water::CHECKS, devices::CHECKS, hatchery::CHECKS, calm::CHECKS, undercroft::CHECKS]
+        .into_iter()
+        .flatten()
+        .copied()
 }
 
 /// Nothing happens in the base of the faults, and no clutch passes a stage in its day.

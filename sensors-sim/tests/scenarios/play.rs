@@ -1,6 +1,6 @@
 //! A scenario played to its end, and questions to what came out.
 
-use sensors_sim::{Happening, Kind, Moment, Room, Scenario, Sent, Truth, shipped};
+use sensors_sim::{Happening, Kind, Known, Moment, Room, Scenario, Sent, Truth, shipped};
 use units::Time;
 
 /// A scenario and what must be seen in it.
@@ -87,5 +87,15 @@ impl Played {
 
     pub(crate) fn tells(&self, says: &str) -> bool {
         self.when(says).is_some()
+    }
+
+    /// How many of a clutch the truth says are left at a moment.
+    pub(crate) fn left(&self, name: &str, at: Time) -> u32 {
+        let told = self.truth.iter().rev().filter(|t| t.at <= at).find_map(|t| match &t.what {
+            Known::Fewer { clutch, alive, .. } if clutch == name => Some(*alive),
+            Known::Clutch { clutch, eggs, .. } if clutch == name => Some(*eggs),
+            _ => None,
+        });
+        told.unwrap()
     }
 }
