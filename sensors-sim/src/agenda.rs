@@ -1,14 +1,14 @@
 //! What is still to happen, in the order of time.
 
 use crate::chance::Chance;
-use crate::{Act, Event, Fault, Lapse, Routine, Scenario};
+use crate::{Act, Event, Fault, Routine, Scenario};
 use std::collections::BTreeMap;
 use units::{Span, Time};
 
 /// Something that happens at its moment.
 #[derive(Debug, Clone)]
 pub(crate) enum Item {
-    Begins(Fault),
+    Begins(Fault, Option<String>),
     Ends(Fault),
     Act {
         act: Act,
@@ -46,16 +46,16 @@ impl Agenda {
     fn event(&mut self, event: &Event) {
         let at = event.at.after(self.start).max(self.start);
         if let Some(fault) = &event.fault {
-            self.fault(at, fault, event.lasts);
+            self.fault(at, fault, event);
         }
         if let Some(act) = &event.act {
             self.add(at, Item::Act { act: act.clone(), note: event.note.clone(), forgotten: false });
         }
     }
 
-    fn fault(&mut self, at: Time, fault: &Fault, lasts: Option<Lapse>) {
-        self.add(at, Item::Begins(fault.clone()));
-        if let Some(lasts) = lasts {
+    fn fault(&mut self, at: Time, fault: &Fault, event: &Event) {
+        self.add(at, Item::Begins(fault.clone(), event.note.clone()));
+        if let Some(lasts) = event.lasts {
             self.add(at + lasts.span(), Item::Ends(fault.clone()));
         }
     }

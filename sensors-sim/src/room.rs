@@ -190,8 +190,9 @@ impl Room {
     fn happen(&mut self, at: Time, item: Item, out: &mut Vec<Happening>) {
         let mut tell = |what| out.push(Happening::Truth(Truth { at, what }));
         match item {
-            Item::Begins(fault) => {
-                tell(Known::Begins { says: fault.to_string(), fault: fault.clone() });
+            Item::Begins(fault, note) => {
+                let says = note.unwrap_or_else(|| fault.to_string());
+                tell(Known::Begins { says, fault: fault.clone() });
                 self.world.hurt(fault);
             }
             Item::Ends(fault) => {
@@ -299,7 +300,7 @@ impl Room {
             return Err(UnknownPlace(flaw));
         }
         let item = match wish {
-            Wish::Inject(fault) => Item::Begins(fault),
+            Wish::Inject(fault) => Item::Begins(fault, None),
             Wish::Mend(fault) => Item::Ends(fault),
             Wish::Do(act) => Item::Act { act, note: None, forgotten: false },
             Wish::Rhythm(interval) => {

@@ -50,7 +50,7 @@ fn stages_come_on_their_days(p: &Played) {
     }
 }
 
-const EVENTS: [(&str, &str); 22] = [
+const EVENTS: [(&str, &str); 23] = [
     ("lab-01 is seen spawning", "day 1 11:00"),
     ("device b1 restarts", "day 2 08:10"),
     ("C01 is taken", "day 3 19:20"),
@@ -60,6 +60,7 @@ const EVENTS: [(&str, &str); 22] = [
     ("pump P2 is started by hand", "day 9 03:04"),
     ("C02 turns again in TU2", "day 9 03:04"),
     ("pump P2 is put on automatic", "day 10 10:00"),
+    ("a drill: P1 is unplugged", "day 10 10:05"),
     ("18 of C07 die", "day 11 18:30"),
     ("the lid of TU1", "day 12 21:15"),
     ("C06 goes into TU1", "day 13 19:00"),

@@ -10,21 +10,21 @@ use web::keeper::{Keeper, NewClutch, Record};
 
 /// From when until when something held; to the end where it has no end.
 #[derive(Debug, Clone)]
-pub struct Spell {
-    pub vessel: String,
-    pub from: Time,
-    pub to: Option<Time>,
+pub(crate) struct Spell {
+    pub(crate) vessel: String,
+    pub(crate) from: Time,
+    pub(crate) to: Option<Time>,
 }
 
 /// What a scenario brought, and what the service made of it.
-pub struct Night {
-    pub end: Time,
-    pub log: Vec<AlarmRow>,
+pub(crate) struct Night {
+    pub(crate) end: Time,
+    pub(crate) log: Vec<AlarmRow>,
     /// Eggs or young that lay still.
-    pub stops: Vec<Spell>,
+    pub(crate) stops: Vec<Spell>,
     /// Alarms of stopped air, and of flow probes that are not heard.
-    pub air_alarms: Vec<Spell>,
-    pub silences: Vec<Spell>,
+    pub(crate) air_alarms: Vec<Spell>,
+    pub(crate) silences: Vec<Spell>,
 }
 
 fn start() -> Time {
@@ -32,7 +32,7 @@ fn start() -> Time {
 }
 
 /// Plays a shipped scenario; every device measures at this rhythm.
-pub async fn night(name: &str, seed: u64, rhythm: Span) -> Night {
+pub(crate) async fn night(name: &str, seed: u64, rhythm: Span) -> Night {
     let scenario = Scenario::from_toml(&shipped(name).unwrap().text).unwrap();
     let folder = tempfile::tempdir().unwrap();
     let whole = read(&configuration(&scenario), name, Path::new("")).unwrap();
