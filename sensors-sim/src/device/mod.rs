@@ -141,12 +141,14 @@ impl Device {
         }
         let clock = self.own_time(at, world);
         if self.plan.shape.is_whole() {
-            self.number += 1;
-            let payload = self.label.whole(&self.probes, &said, clock, self.number);
-            self.send(at, self.label.topic.clone(), payload, twice[0], out);
+            // A message that is not sent takes no number.
+            let payload = self.label.whole(&self.probes, &said, clock, self.number + 1);
+            if payload.is_some() {
+                self.number += 1;
+                self.send(at, self.label.topic.clone(), payload, twice[0], out);
+            }
         } else {
             for (i, said) in said.into_iter().enumerate() {
-                // A message that is not sent takes no number.
                 let payload = self.label.single(said, clock, self.number + 1);
                 if let Some(payload) = payload {
                     self.number += 1;

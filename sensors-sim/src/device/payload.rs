@@ -78,7 +78,7 @@ impl Label {
         number: u64,
     ) -> Option<Vec<u8>> {
         let heard: Vec<(&Probe, Said)> =
-            probes.iter().zip(said.iter().copied()).filter(|(_, s)| *s != Said::Nothing).collect();
+            probes.iter().zip(said.iter().copied()).filter(|(_, s)| self.has_word_for(*s)).collect();
         if heard.is_empty() {
             return None;
         }
@@ -99,6 +99,14 @@ impl Label {
             }),
         }
         Some(out)
+    }
+
+    /// A SenML record has a number, and a pack at least one record (RFC 8428, 3 and 4.3).
+    fn has_word_for(&self, said: Said) -> bool {
+        match self.shape {
+            Shape::Senml => matches!(said, Said::Number(_) | Said::Nan),
+            _ => said != Said::Nothing,
+        }
     }
 
     fn flat(&self, out: &mut Vec<u8>, heard: &[(&Probe, Said)], clock: Clock, number: u64) {
@@ -131,16 +139,15 @@ impl Label {
         out.push(b'}');
     }
 
-    /// RFC 8428. A clock that is not right is left out: then the time is that of arrival.
+    /// RFC 8428. A clock that was never set or has no zone is left out: then the time is that of arrival.
     fn senml(&self, out: &mut Vec<u8>, heard: &[(&Probe, Said)], clock: Clock) {
         out.push(b'[');
         let mut first = true;
-        let numbers = heard.iter().filter(|(_, s)| matches!(s, Said::Number(_) | Said::Nan));
-        for (probe, said) in numbers {
+        for (probe, said) in heard {
             out.extend_from_slice(if first { b"{" } else { b",{" });
             if first {
                 put(out, format_args!("\"bn\":\"{}/\",", self.device));
-                if let Some(Written::Seconds(_)) = Written::of(clock) {
+                if clock.kind == ClockPlan::Right {
                     out.extend_from_slice(b"\"bt\":");
                     Written::Seconds(clock.shows.millis()).write(out);
                     out.push(b',');

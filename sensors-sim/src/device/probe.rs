@@ -186,10 +186,12 @@ impl Probe {
             (g.word, Said::Word),
             (g.missing, Said::Nothing),
         ];
+        // Where the line strikes first, the rest has what that leaves: so each keeps its share of all readings.
+        let left = if digital { 1.0 - g.no_probe } else { 1.0 };
         let mut up_to = 0.0;
         kinds.into_iter().find_map(|(share, said)| {
             up_to += share;
-            (draw < up_to).then_some(said)
+            (draw * left < up_to).then_some(said)
         })
     }
 }

@@ -74,7 +74,7 @@ pub struct Glitches {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Wifi {
-    /// Mean time from one loss to the next.
+    /// Mean time from the end of one loss to the next.
     pub lost_every: Lapse,
     /// Mean length of a loss.
     pub lasts: Lapse,
