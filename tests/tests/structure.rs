@@ -95,16 +95,37 @@ fn pure_crates_pull_in_nothing_impure() {
     let names: BTreeMap<PackageId, String> =
         graph.packages.iter().map(|p| (p.id.clone(), p.name.to_string())).collect();
     for package in graph.workspace_packages().into_iter().filter(|p| PURE.contains(&short(&p.name))) {
-        let mut reached = BTreeSet::new();
-        let mut next = vec![package.id.clone()];
-        while let Some(id) = next.pop() {
-            if reached.insert(id.clone()) {
-                next.extend(uses[&id].iter().cloned());
-            }
-        }
-        let found: Vec<&String> =
-            reached.iter().map(|id| &names[id]).filter(|n| IMPURE.contains(&n.as_str())).collect();
+        let found: Vec<&String> = (reached(&package.id, &uses).iter())
+            .map(|id| &names[id])
+            .filter(|n| IMPURE.contains(&n.as_str()))
+            .collect();
         assert!(found.is_empty(), "{} reaches {found:?}", package.name);
+    }
+}
+
+/// A package and everything that it uses, directly or not.
+fn reached(from: &PackageId, uses: &BTreeMap<PackageId, BTreeSet<PackageId>>) -> BTreeSet<PackageId> {
+    let (mut reached, mut next) = (BTreeSet::new(), vec![from.clone()]);
+    while let Some(id) = next.pop() {
+        if reached.insert(id.clone()) {
+            next.extend(uses[&id].iter().cloned());
+        }
+    }
+    reached
+}
+
+/// The simulated room must not know how dates and alarms come about, or it would prove nothing of them: not even its
+/// tests may reach those crates.
+#[test]
+fn the_simulator_reaches_neither_development_nor_alarms() {
+    let graph = graph();
+    let nodes = &graph.resolve.as_ref().unwrap().nodes;
+    let all_kinds = nodes.iter().map(|n| (n.id.clone(), n.dependencies.iter().cloned().collect())).collect();
+    let id = |name: &str| graph.packages.iter().find(|p| p.name == name).unwrap().id.clone();
+    let reached = reached(&id("hatchwarden-sim"), &all_kinds);
+    assert!(reached.contains(&id("hatchwarden-units")));
+    for name in ["hatchwarden-development", "hatchwarden-alarms"] {
+        assert!(!reached.contains(&id(name)), "the simulator reaches {name}");
     }
 }
 
