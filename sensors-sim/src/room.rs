@@ -109,7 +109,7 @@ impl Room {
     }
 
     fn begin(&mut self, out: &mut Vec<Happening>) {
-        for what in self.brood.introductions(&self.scenario) {
+        for what in self.brood.introductions(self.start, &self.scenario) {
             out.push(Happening::Truth(Truth { at: self.start, what }));
         }
         for device in &self.devices {

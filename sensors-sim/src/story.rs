@@ -2,7 +2,7 @@
 
 use crate::output::Happening;
 use crate::truth::{Known, Truth};
-use crate::{Moment, OutletKind, Room, Scenario};
+use crate::{Act, Moment, OutletKind, Room, Scenario};
 use std::fmt::Write;
 use units::{Span, Time};
 
@@ -76,7 +76,10 @@ pub fn tell(scenario: &Scenario, seed: u64, start: Time, mut each: impl FnMut(Mo
 fn is_news(scenario: &Scenario, what: &Known) -> bool {
     match what {
         Known::Act { act, says } => {
-            *says != act.to_string() || !scenario.routines.iter().any(|r| r.act == *act)
+            // How many are left is told besides.
+            let counted = matches!(act, Act::Dies { .. } | Act::Leaves { .. });
+            let usual = counted || scenario.routines.iter().any(|r| r.act == *act);
+            *says != act.to_string() || !usual
         }
         other => !other.is_state(),
     }

@@ -29,8 +29,8 @@ impl Brood {
         Self { clutches: scenario.clutches.iter().map(clutch).collect(), deaths: scenario.deaths.clone() }
     }
 
-    /// What the truth says of each at the start.
-    pub(crate) fn introductions(&self, scenario: &Scenario) -> Vec<Known> {
+    /// What the truth says of those that have been laid and were not told of before.
+    pub(crate) fn introductions(&mut self, at: Time, scenario: &Scenario) -> Vec<Known> {
         let say = |c: &Clutch| Known::Clutch {
             clutch: c.plan.name.clone(),
             laid: c.laid,
@@ -40,7 +40,12 @@ impl Brood {
             celsius: c.plan.law.celsius,
             activation_ev: c.law.activation_ev,
         };
-        self.clutches.iter().map(say).collect()
+        let new = self.clutches.iter_mut().filter(|c| c.laid <= at && !c.introduced);
+        new.map(|c| {
+            c.introduced = true;
+            say(c)
+        })
+        .collect()
     }
 
     pub(crate) fn get(&self, name: &str) -> Option<&Clutch> {
@@ -67,7 +72,7 @@ impl Brood {
     /// Lets a minute pass.
     pub(crate) fn minute(&mut self, at: Time, world: &mut World, scenario: &Scenario) -> Vec<Known> {
         self.breathe(world);
-        let mut news = Vec::new();
+        let mut news = self.introductions(at, scenario);
         for clutch in &mut self.clutches {
             let celsius = world.tanks.get(world.water_of(clutch.place)).map_or(26.0, |t| t.water.celsius);
             let oxygen = oxygen(world, clutch.place);

@@ -33,6 +33,8 @@ pub(crate) struct Clutch {
     left: u32,
     still_since: Option<Time>,
     told: Vec<(Stage, Share)>,
+    /// Whether the truth has told that it is there.
+    pub(crate) introduced: bool,
 }
 
 /// Something that a minute brought.
@@ -68,6 +70,7 @@ impl Clutch {
             left: 0,
             still_since: None,
             told: Vec::new(),
+            introduced: false,
             plan: plan.clone(),
         };
         // What came before the start is nobody's news.
