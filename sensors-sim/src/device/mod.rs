@@ -3,6 +3,7 @@
 mod link;
 mod payload;
 mod probe;
+mod said;
 
 pub(crate) use link::Cut;
 
@@ -11,8 +12,9 @@ use crate::output::{Happening, Kind, Sent};
 use crate::world::{CircuitNo, Sources, World};
 use crate::{DevicePlan, Fault, Scenario};
 use link::Link;
-use payload::{Label, Said};
+use payload::Label;
 use probe::Probe;
+use said::Said;
 use std::sync::Arc;
 use units::{Span, Time};
 

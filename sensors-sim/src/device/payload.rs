@@ -1,20 +1,11 @@
 //! How a device writes what its probes say.
 
 use super::probe::Probe;
+use super::said::Said;
 use crate::{ClockPlan, DevicePlan, Shape};
 use std::io::Write;
 use std::sync::Arc;
 use units::{Span, Time};
-
-/// What a probe says.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Said {
-    Number(f64),
-    Nan,
-    Null,
-    Word,
-    Nothing,
-}
 
 /// What the device believes of the time.
 #[derive(Debug, Clone, Copy)]

@@ -1,6 +1,6 @@
 //! One probe: what it makes of the truth.
 
-use super::payload::Said;
+use super::said::Said;
 use crate::chance::Chance;
 use crate::world::{Source, Sources, World};
 use crate::{Fault, GasState, Glitches, ProbePlan};

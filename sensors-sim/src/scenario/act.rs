@@ -1,7 +1,7 @@
 //! What people do.
 
 use super::air::Role;
-use super::event::{outside, percent};
+use super::amounts::{outside, percent};
 use super::names::Place;
 use crate::Lapse;
 use serde::{Deserialize, Serialize};

@@ -5,7 +5,6 @@ use super::fault::Fault;
 use crate::when::HourOfDay;
 use crate::{Lapse, Moment};
 use serde::{Deserialize, Serialize};
-use units::Span;
 
 /// Something that happens at a time: a fault or an act.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -45,24 +44,10 @@ pub struct Routine {
     #[serde(default)]
     pub forgets: f64,
     /// How late it may be, at most.
-    #[serde(default = "no_time")]
+    #[serde(default = "super::amounts::no_time")]
     pub late: Lapse,
 }
 
 fn one() -> u32 {
     1
-}
-pub(super) fn no_time() -> Lapse {
-    Lapse::of(Span::ZERO)
-}
-
-/// Says that an amount makes no sense, and what would.
-pub(super) fn outside(field: &str, value: f64, low: f64, high: f64, unit: &str) -> Option<String> {
-    let text =
-        || format!("{field} = {value} makes no sense; write {low} to {high} {unit}").trim_end().to_owned();
-    (!(low..=high).contains(&value)).then(text)
-}
-
-pub(super) fn percent(part: f64) -> String {
-    format!("{:.0} %", part * 100.0)
 }

@@ -1,6 +1,6 @@
 //! What goes wrong.
 
-use super::event::{no_time, outside, percent};
+use super::amounts::{no_time, outside, percent};
 use super::names::Place;
 use crate::Lapse;
 use serde::{Deserialize, Serialize};

@@ -2,6 +2,7 @@
 
 mod act;
 mod air;
+mod amounts;
 mod check;
 mod copies;
 mod device;
