@@ -14,7 +14,12 @@ pub(crate) struct Played {
 
 /// Plays a shipped scenario for its whole length.
 pub(crate) fn play(name: &str) -> Played {
-    let scenario = Scenario::from_toml(&shipped(name).unwrap().text).unwrap();
+    play_text(&shipped(name).unwrap().text)
+}
+
+/// Plays a scenario from its TOML.
+pub(crate) fn play_text(toml: &str) -> Played {
+    let scenario = Scenario::from_toml(toml).unwrap();
     let start = Time::parse_rfc3339("2031-03-01T00:00:00Z").unwrap();
     let end = start + scenario.length.span();
     let (mut happened, mut sent, mut truth) = (Vec::new(), Vec::new(), Vec::new());
