@@ -32,7 +32,7 @@ pub use publisher::Publisher;
 pub use python::{paho_proof, paho_publish, paho_talk};
 pub use receiver::{Delivery, receive};
 pub use rows::Rows;
-pub use service::{Hatchwarden, RoomFile, binary};
+pub use service::{Hatchwarden, RoomFile, binary, program};
 pub use small_disk::SmallDisk;
 pub use stream::Stream;
 

@@ -7,15 +7,23 @@ use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 use tokio::process::Command;
 
-/// Path of the program; `cargo build --bins` makes it.
+/// Path of the service's program; `cargo build --bins` makes it.
 ///
 /// # Panics
 /// When it has not been built.
 pub fn binary() -> PathBuf {
+    program("hatchwarden")
+}
+
+/// Path of one of our programs; `cargo build --workspace --bins` makes them.
+///
+/// # Panics
+/// When it has not been built.
+pub fn program(name: &str) -> PathBuf {
     let test = std::env::current_exe().unwrap();
     let folder = test.ancestors().find(|p| p.ends_with("deps")).and_then(Path::parent).unwrap();
-    let program = folder.join("hatchwarden");
-    assert!(program.exists(), "{} is missing: run `cargo build --bins` first", program.display());
+    let program = folder.join(name);
+    assert!(program.exists(), "{} is missing: run `cargo build --workspace --bins` first", program.display());
     program
 }
 

@@ -73,6 +73,8 @@ impl Courier {
     ) -> Result<(), PublishError> {
         let mut outbox = Outbox::default();
         let mut tries = 0;
+        // The device is to go out of reach once the broker has what it sent before.
+        let mut going = false;
         loop {
             let mut progress = false;
             let mut told = |n: usize| {
@@ -81,10 +83,11 @@ impl Courier {
                     tell(n);
                 }
             };
-            let cause = match self.connection(&mut outbox, &mut source, &mut told).await? {
+            let cause = match self.connection(&mut outbox, &mut source, &mut going, &mut told).await? {
                 End::Done => return Ok(()),
                 End::Lost(cause) => cause,
                 End::Away(line) => {
+                    going = false;
                     if !until_back(line, &mut source, &mut outbox).await {
                         return Ok(());
                     }
@@ -116,6 +119,7 @@ impl Courier {
         &self,
         outbox: &mut Outbox,
         source: &mut Receiver<Order>,
+        going: &mut bool,
         tell: &mut impl FnMut(usize),
     ) -> Result<End, PublishError> {
         // Room for every message of the outbox and a goodbye: the channel never fills, so nothing waits for it.
@@ -123,6 +127,9 @@ impl Courier {
         let mut line = Line { client, poller: Poller::start(events), connected: false, leaving: false };
         let mut open = true;
         loop {
+            if *going && line.connected && outbox.is_empty() {
+                return Ok(End::Away(line));
+            }
             if !open && line.connected && self.finish(&mut line, outbox)? {
                 return Ok(leave(line).await);
             }
@@ -137,12 +144,12 @@ impl Courier {
                         return Ok(end);
                     }
                 }
-                more = source.recv(), if open && line.connected && space => match more {
+                more = source.recv(), if open && !*going && line.connected && space => match more {
                     Some(Order::Send(sent)) => {
                         publish(&line.client, &sent)?;
                         outbox.push(sent);
                     }
-                    Some(Order::Away) => return Ok(End::Away(line)),
+                    Some(Order::Away) => *going = true,
                     Some(Order::GivenUp | Order::Back) => {}
                     None => open = false,
                 },
