@@ -4,7 +4,6 @@ use crate::output::{Happening, Sent};
 use crate::truth::Truth;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use serde::{Serialize, Serializer};
 use std::io::{self, Write};
 use std::str;
 use units::Time;
@@ -36,8 +35,7 @@ use units::Time;
 /// # Errors
 /// Those of the writer.
 pub fn message(out: &mut impl Write, sent: &Sent) -> io::Result<()> {
-    serde_json::to_writer(&mut *out, &Line::of(sent))?;
-    out.write_all(b"\n")
+    out.write_all(Lines::new().of(sent))
 }
 
 /// A line of the truth.
@@ -54,9 +52,10 @@ pub fn truth(out: &mut impl Write, truth: &Truth) -> io::Result<()> {
 /// # Errors
 /// Those of the writers.
 pub fn both(messages: &mut impl Write, truths: &mut impl Write, happened: &[Happening]) -> io::Result<()> {
+    let mut lines = Lines::new();
     for h in happened {
         match h {
-            Happening::Sent(sent) => message(messages, sent)?,
+            Happening::Sent(sent) => messages.write_all(lines.of(sent))?,
             Happening::Truth(line) => truth(truths, line)?,
             Happening::Link { .. } => {}
         }
@@ -64,44 +63,76 @@ pub fn both(messages: &mut impl Write, truths: &mut impl Write, happened: &[Happ
     Ok(())
 }
 
-#[derive(Serialize)]
-struct Line<'a> {
-    #[serde(serialize_with = "millis")]
+/// Lines one after another. Messages of a device share their moment, and the calendar takes longer than all the rest,
+/// so the last stamp is kept.
+struct Lines {
+    line: Vec<u8>,
     at: Time,
-    device: &'a str,
-    topic: &'a str,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    payload: Option<&'a str>,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    payload_b64: Option<String>,
-    #[serde(skip_serializing_if = "std::ops::Not::not")]
-    retain: bool,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    qos: Option<u8>,
-}
-
-impl<'a> Line<'a> {
-    fn of(sent: &'a Sent) -> Self {
-        let text = str::from_utf8(&sent.payload).ok();
-        Self {
-            at: sent.at,
-            device: &sent.device,
-            topic: &sent.topic,
-            payload: text,
-            payload_b64: text.is_none().then(|| STANDARD.encode(&sent.payload)),
-            retain: sent.retain,
-            qos: (sent.qos != 1).then_some(sent.qos),
-        }
-    }
+    stamp: [u8; 24],
 }
 
 /// RFC 3339 in UTC to the millisecond, always of the same width.
-fn millis<S: Serializer>(at: &Time, s: S) -> Result<S::Ok, S::Error> {
-    let mut text = *b"0000-00-00T00:00:00.000Z";
-    if !stamp(&mut text, at.millis()) {
-        return s.collect_str(at); // before the year 0 or past 9999
+const BLANK: [u8; 24] = *b"0000-00-00T00:00:00.000Z";
+
+impl Lines {
+    fn new() -> Self {
+        let (at, mut text) = (Time::from_millis(0), BLANK);
+        stamp(&mut text, at.millis());
+        Self { line: Vec::with_capacity(512), at, stamp: text }
     }
-    s.serialize_str(str::from_utf8(&text).unwrap_or_default())
+
+    /// Written by hand: a general serializer takes twice as long, and a day of a large room is nine million lines.
+    fn of(&mut self, sent: &Sent) -> &[u8] {
+        self.line.clear();
+        self.line.extend_from_slice(b"{\"at\":");
+        self.moment(sent.at);
+        self.text(b",\"device\":", &sent.device);
+        self.text(b",\"topic\":", &sent.topic);
+        match str::from_utf8(&sent.payload) {
+            Ok(text) => self.text(b",\"payload\":", text),
+            Err(_) => self.text(b",\"payload_b64\":", &STANDARD.encode(&sent.payload)),
+        }
+        if sent.retain {
+            self.line.extend_from_slice(b",\"retain\":true");
+        }
+        if sent.qos != 1 {
+            self.line.extend_from_slice(b",\"qos\":");
+            self.line.push(b'0' + sent.qos % 10);
+        }
+        self.line.extend_from_slice(b"}\n");
+        &self.line
+    }
+
+    fn moment(&mut self, at: Time) {
+        if at != self.at {
+            let mut text = BLANK;
+            if !stamp(&mut text, at.millis()) {
+                return self.text(b"", &at.to_string()); // before the year 0 or past 9999
+            }
+            (self.at, self.stamp) = (at, text);
+        }
+        self.line.push(b'"');
+        self.line.extend_from_slice(&self.stamp);
+        self.line.push(b'"');
+    }
+
+    /// A key with its comma and colon, and a text of which a line of JSON can hold every character.
+    fn text(&mut self, key: &[u8], text: &str) {
+        self.line.extend_from_slice(key);
+        if text.bytes().any(|b| b < b' ') {
+            // A vector takes everything.
+            let _ = serde_json::to_writer(&mut self.line, text);
+            return;
+        }
+        self.line.push(b'"');
+        for b in text.bytes() {
+            if matches!(b, b'"' | b'\\') {
+                self.line.push(b'\\');
+            }
+            self.line.push(b);
+        }
+        self.line.push(b'"');
+    }
 }
 
 /// A calendar library takes half of the time of a whole recording; this is Hinnant's day count (from memory), checked
@@ -138,17 +169,52 @@ fn put(place: &mut [u8], mut n: i64) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Kind;
+    use serde_json::{Value, json};
     use units::Span;
 
     #[test]
     fn stamps_are_those_of_the_calendar_library() {
         for i in -30_000..40_000_i64 {
             let at = Time::from_millis(i * 86_399_771) + Span::days(12_000);
-            let mut text = [0_u8; 24];
-            text.copy_from_slice(b"0000-00-00T00:00:00.000Z");
+            let mut text = BLANK;
             assert!(stamp(&mut text, at.millis()));
             let want = at.to_chrono().format("%Y-%m-%dT%H:%M:%S%.3fZ").to_string();
             assert_eq!(str::from_utf8(&text).unwrap(), want);
+        }
+    }
+
+    fn sent(at: i64, payload: &[u8]) -> Sent {
+        Sent {
+            at: Time::from_millis(at),
+            device: "b\"1\\".into(),
+            topic: "cellar/\u{e9}t\u{e9}/\u{1}\t".into(),
+            payload: payload.to_vec(),
+            retain: at % 2 == 0,
+            qos: u8::from(at % 3 == 0),
+            kind: Kind::Reading,
+        }
+    }
+
+    /// A general JSON library reads every line, whatever stands in it, and finds what was sent.
+    #[test]
+    fn lines_are_json_whatever_they_carry() {
+        let payloads: [&[u8]; 6] =
+            [b"26.94", b"{\"v\":nan}", b"", &[0xff, 0, 1], b"a\nb\x7f", "\u{2028}".as_bytes()];
+        let mut lines = Lines::new();
+        for (i, payload) in (0..).zip(payloads.into_iter().cycle().take(40)) {
+            // Twice the same moment, and far outside the four digits of a year.
+            let sent = sent(i / 2 * 12_345_678_901_234, payload);
+            let read: Value = serde_json::from_slice(lines.of(&sent)).unwrap();
+            let at = Time::parse_rfc3339(read["at"].as_str().unwrap());
+            assert!(at.map_or(sent.at.millis() > 250_000_000_000_000, |at| at == sent.at), "{read}");
+            assert_eq!((&read["device"], &read["topic"]), (&json!(&*sent.device), &json!(&*sent.topic)));
+            match str::from_utf8(payload) {
+                Ok(text) => assert_eq!(read["payload"], text),
+                Err(_) => assert_eq!(read["payload_b64"], STANDARD.encode(payload)),
+            }
+            assert_eq!(read.get("retain").is_some(), sent.retain);
+            assert_eq!(read.get("qos").map_or(1, |q| q.as_u64().unwrap()), u64::from(sent.qos));
         }
     }
 }

@@ -53,6 +53,8 @@ pub(crate) struct Water {
     pub(crate) neighbour_watts: f64,
     pub(crate) stream: Stream,
     pub(crate) energy: Energy,
+    /// The last exponent of a whole step and what it came to: from tick to tick it hardly ever changes.
+    step: (f64, f64),
 }
 
 /// What a span does to the water.
@@ -81,6 +83,7 @@ impl Water {
             neighbour_watts: 0.0,
             stream: Stream::default(),
             energy: Energy::default(),
+            step: (0.0, 1.0),
         }
     }
 
@@ -101,11 +104,11 @@ impl Water {
 
     /// Temperature after a span in which nothing outside changes, °C.
     pub(crate) fn after(&self, span: Span, air: f64) -> f64 {
-        self.course(span.as_seconds(), air).end
+        self.course(span.as_seconds(), air, libm::exp).end
     }
 
     /// Newton's law of cooling, solved exactly.
-    fn course(&self, seconds: f64, air: f64) -> Course {
+    fn course(&self, seconds: f64, air: f64, exp: impl FnOnce(f64) -> f64) -> Course {
         let walls = self.loss * self.draught;
         let pull = walls + self.inflow();
         let power = self.watts() + self.neighbour_watts - self.vapour_watts;
@@ -118,7 +121,7 @@ impl Water {
         if grows != 0.0 {
             return self.course_with_level(seconds, far, pull, grows);
         }
-        let left = libm::exp(-pull * seconds / self.store());
+        let left = exp(-pull * seconds / self.store());
         let end = far + (self.celsius - far) * left;
         let integral = far * seconds + (self.celsius - far) * (1.0 - left) * self.store() / pull;
         Course { end, integral }
@@ -141,7 +144,15 @@ impl Water {
     /// Lets a span pass in which nothing outside changes.
     pub(crate) fn settle(&mut self, span: Span, air: f64) {
         let seconds = span.as_seconds();
-        let (course, watts) = (self.course(seconds, air), self.watts());
+        let mut step = self.step;
+        let course = self.course(seconds, air, |x| {
+            if x != step.0 {
+                step = (x, libm::exp(x));
+            }
+            step.1
+        });
+        self.step = step;
+        let watts = self.watts();
         let e = &mut self.energy;
         e.heater += watts * seconds;
         e.walls += self.loss * self.draught * (air * seconds - course.integral);
