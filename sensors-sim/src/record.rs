@@ -119,20 +119,40 @@ impl Lines {
     /// A key with its comma and colon, and a text of which a line of JSON can hold every character.
     fn text(&mut self, key: &[u8], text: &str) {
         self.line.extend_from_slice(key);
-        if text.bytes().any(|b| b < b' ') {
+        let (control, marks) = (has(text, |b| b < b' '), has(text, |b| matches!(b, b'"' | b'\\')));
+        if control {
             // A vector takes everything.
             let _ = serde_json::to_writer(&mut self.line, text);
             return;
         }
         self.line.push(b'"');
-        for b in text.bytes() {
-            if matches!(b, b'"' | b'\\') {
-                self.line.push(b'\\');
-            }
-            self.line.push(b);
+        if marks {
+            escape(&mut self.line, text.as_bytes());
+        } else {
+            self.line.extend_from_slice(text.as_bytes());
         }
         self.line.push(b'"');
     }
+}
+
+/// Looks at every byte without a branch, many at a time.
+fn has(text: &str, is: impl Fn(u8) -> bool) -> bool {
+    text.bytes().fold(false, |found, b| found | is(b))
+}
+
+/// Adds a text with a backslash before each mark. Room is made once, for the worst.
+fn escape(line: &mut Vec<u8>, text: &[u8]) {
+    let mut at = line.len();
+    line.resize(at + 2 * text.len(), 0);
+    for b in text {
+        if matches!(b, b'"' | b'\\') {
+            line[at] = b'\\';
+            at += 1;
+        }
+        line[at] = *b;
+        at += 1;
+    }
+    line.truncate(at);
 }
 
 /// A calendar library takes half of the time of a whole recording; this is Hinnant's day count (from memory), checked
