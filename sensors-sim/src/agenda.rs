@@ -65,6 +65,11 @@ impl Agenda {
         self.items.insert((at, self.added), item);
     }
 
+    #[cfg(test)]
+    pub(crate) fn len(&self) -> usize {
+        self.items.len()
+    }
+
     pub(crate) fn next(&self) -> Option<Time> {
         self.items.first_key_value().map(|((at, _), _)| *at)
     }

@@ -1,7 +1,7 @@
 //! The simulated room: the world, its devices, its fish, and what is still to happen.
 
 use crate::agenda::{Agenda, Item};
-use crate::device::{Cut, Device};
+use crate::device::{Cut, Device, NEVER};
 use crate::fish::Brood;
 use crate::output::{Happening, Sent};
 use crate::scenario::UnknownPlace;
@@ -148,7 +148,7 @@ impl Room {
             // Met already, or with another time by now.
             if self.devices[i].next() == due {
                 let changed = self.devices[i].act(at, &self.world, out);
-                self.queue.push(Reverse((self.devices[i].next(), i)));
+                self.line_up(i);
                 if changed {
                     self.feel(at, out);
                 }
@@ -221,7 +221,15 @@ impl Room {
         {
             let cut = self.cut(i, at);
             self.devices[i].restart(at, cut, out);
-            self.queue.push(Reverse((self.devices[i].next(), i)));
+            self.line_up(i);
+        }
+    }
+
+    /// Puts a device into the queue, unless it is without power for the time being: such entries would stay for ever.
+    fn line_up(&mut self, device: usize) {
+        let next = self.devices[device].next();
+        if next < NEVER {
+            self.queue.push(Reverse((next, device)));
         }
     }
 
@@ -231,9 +239,8 @@ impl Room {
             let (cut, before) = (self.cut(i, at), self.devices[i].next());
             let powered = cut != Some(Cut::NoPower);
             self.devices[i].feel(at, powered, cut, out);
-            let next = self.devices[i].next();
-            if next != before {
-                self.queue.push(Reverse((next, i)));
+            if self.devices[i].next() != before {
+                self.line_up(i);
             }
         }
     }
@@ -322,7 +329,7 @@ impl Room {
             UnknownPlace(self.scenario.unknown(crate::scenario::Place::Device(device)).unwrap_or_default())
         })?;
         self.devices[i].set_interval(interval, self.now);
-        self.queue.push(Reverse((self.devices[i].next(), i)));
+        self.line_up(i);
         Ok(())
     }
 
@@ -330,7 +337,7 @@ impl Room {
     pub fn set_rhythm(&mut self, interval: Span) {
         for i in 0..self.devices.len() {
             self.devices[i].set_interval(interval, self.now);
-            self.queue.push(Reverse((self.devices[i].next(), i)));
+            self.line_up(i);
         }
     }
 
@@ -353,3 +360,6 @@ impl Room {
         Some((tank.water.energy, tank.water.heat() - tank.heat_at_start))
     }
 }
+
+#[cfg(test)]
+mod tests;

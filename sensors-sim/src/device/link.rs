@@ -124,6 +124,11 @@ impl Link {
         out.extend(self.kept.drain(..).map(|sent| Happening::Sent(Sent { at, ..sent })));
     }
 
+    #[cfg(test)]
+    pub(super) fn kept(&self) -> usize {
+        self.kept.len()
+    }
+
     /// What was kept is lost.
     pub(super) fn forget(&mut self) {
         self.kept.clear();

@@ -18,6 +18,9 @@ use said::Said;
 use std::sync::Arc;
 use units::{Span, Time};
 
+/// When a device without power is to be looked at next.
+pub(crate) const NEVER: Time = Time::from_millis(i64::MAX);
+
 /// No device sends faster than this.
 const FASTEST: Span = Span::from_millis(100);
 
@@ -70,7 +73,13 @@ impl Device {
     /// When it is to be looked at next.
     pub(crate) fn next(&self) -> Time {
         let measures = if self.powered { Some(self.due) } else { None };
-        [measures, self.link.next()].into_iter().flatten().min().unwrap_or(Time::from_millis(i64::MAX))
+        [measures, self.link.next()].into_iter().flatten().min().unwrap_or(NEVER)
+    }
+
+    /// Messages that it keeps just now.
+    #[cfg(test)]
+    pub(crate) fn kept(&self) -> usize {
+        self.link.kept()
     }
 
     /// Changes the rhythm, from the last reading on, but never into the past.
