@@ -18,7 +18,7 @@ use std::time::{Duration, Instant};
 const GOAL_S: f64 = 10.0;
 /// Most memory, MB, and how much more of it a day may take than two hours.
 const GOAL_MB: f64 = 20.0;
-const GOAL_GROWTH_MB: f64 = 1.0;
+const GOAL_GROWTH_MB: f64 = 2.0;
 
 /// Measures `hatchwarden-sim record load-1000`.
 #[derive(Debug, Parser)]
@@ -54,7 +54,7 @@ fn main() -> ExitCode {
     let met = [
         goal("a day of load-1000: under 10 s", day.seconds, GOAL_S, "s"),
         goal("peak memory: under 20 MB", most, GOAL_MB, "MB"),
-        goal("more of it than for two hours: under 1 MB", most - short.memory, GOAL_GROWTH_MB, "MB"),
+        goal("more of it than for two hours: under 2 MB", most - short.memory, GOAL_GROWTH_MB, "MB"),
     ];
     if line.strict && met.contains(&false) { ExitCode::FAILURE } else { ExitCode::SUCCESS }
 }
