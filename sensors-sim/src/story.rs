@@ -55,7 +55,8 @@ fn line(out: &mut String, what: &str, all: &[String]) {
 }
 
 /// Plays a scenario without sending anything and hands over what really happens: faults, acts, stages, losses, devices
-/// that come and go. Left out is what is done day by day as it should be, and the hourly state of the water.
+/// that come and go. Left out is what is done day by day as it should be, and the hourly state of the water; losses of a
+/// clutch to one cause are added up by the hour.
 pub fn tell(scenario: &Scenario, seed: u64, start: Time, mut each: impl FnMut(Moment, &Truth)) {
     let end = start + scenario.length.span();
     let mut room = Room::new(scenario.clone(), seed, start);
@@ -63,14 +64,36 @@ pub fn tell(scenario: &Scenario, seed: u64, start: Time, mut each: impl FnMut(Mo
     while room.now() < end {
         let step = (room.now() + Span::hours(1)).min(end);
         room.play(step, &mut happened);
+        let mut news: Vec<Truth> = Vec::new();
         for h in happened.drain(..) {
             if let Happening::Truth(truth) = h
                 && is_news(scenario, &truth.what)
+                && !news.iter_mut().any(|earlier| takes_in(earlier, &truth))
             {
-                each(Moment::of(truth.at, start), &truth);
+                news.push(truth);
             }
         }
+        for truth in news {
+            each(Moment::of(truth.at, start), &truth);
+        }
     }
+}
+
+/// Adds a loss to an earlier one of the same clutch and cause. False where that is not what they are.
+fn takes_in(earlier: &mut Truth, later: &Truth) -> bool {
+    let (
+        Known::Fewer { clutch, count, alive, why },
+        Known::Fewer { clutch: same, count: more, alive: left, why: cause },
+    ) = (&mut earlier.what, &later.what)
+    else {
+        return false;
+    };
+    if clutch != same || why != cause {
+        return false;
+    }
+    *count += more;
+    *alive = *left;
+    true
 }
 
 fn is_news(scenario: &Scenario, what: &Known) -> bool {

@@ -131,7 +131,15 @@ impl Probe {
             truth + self.offset + self.noise * noise
         };
         // Adding zero turns -0 into 0.
-        libm::round(value / self.step) * self.step + 0.0
+        self.possible(libm::round(value / self.step) * self.step + 0.0)
+    }
+
+    /// Noise takes no probe below nothing or over the whole. A temperature may say anything.
+    fn possible(&self, value: f64) -> f64 {
+        match self.key.quantity {
+            Quantity::Temperature | Quantity::RoomTemperature => value,
+            other => value.clamp(other.hard_band().low, other.hard_band().high),
+        }
     }
 
     fn lagging(&mut self, truth: f64, at: Time) -> f64 {
