@@ -4,7 +4,10 @@
 
 mod night;
 
+use hatchwarden::config::read;
 use night::{Night, Spell, night};
+use sensors_sim::{Scenario, Shipped, configuration};
+use std::path::Path;
 use store::AlarmRow;
 use units::{Span, Time};
 
@@ -43,9 +46,19 @@ fn held_against_truth(night: &Night) -> (Vec<String>, Vec<String>) {
     )
 }
 
+#[test]
+fn every_shipped_room_can_be_watched() {
+    for known in Shipped::all() {
+        let scenario = Scenario::from_toml(&known.text).unwrap();
+        let config = read(&configuration(&scenario), &known.name, Path::new("")).unwrap();
+        let probes: usize = scenario.devices.iter().map(|d| d.probes.len()).sum();
+        assert_eq!(config.maps.len(), probes, "{}", known.name);
+    }
+}
+
 #[tokio::test]
 async fn no_stop_of_air_is_missed_and_none_is_invented() {
-    let air = sensors_sim::Shipped::all().into_iter().map(|s| s.name).filter(|n| n.starts_with("fault-"));
+    let air = Shipped::all().into_iter().map(|s| s.name).filter(|n| n.starts_with("fault-"));
     let (mut stops, mut wrong) = (0, Vec::new());
     for name in air {
         let night = night(&name, 7, Span::minutes(1)).await;
