@@ -5,7 +5,7 @@ use sensors_sim::publish::{Broker, run_flat_out, run_live};
 use sensors_sim::{Happening, Lapse, Moment, Room, Scenario, Shipped, configuration, record, shipped, story};
 use std::error::Error;
 use std::fs::File;
-use std::io::{self, BufWriter, ErrorKind, Write};
+use std::io::{self, BufWriter, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::str::FromStr;
@@ -113,6 +113,7 @@ async fn main() -> ExitCode {
     tracing_subscriber::fmt()
         .with_env_filter(filter.unwrap_or_else(|_| "info,rumqttc=warn".into()))
         .with_writer(io::stderr)
+        .with_ansi(io::stderr().is_terminal())
         .with_target(false)
         .init();
     let done = match Arguments::parse().command {

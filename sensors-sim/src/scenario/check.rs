@@ -23,11 +23,8 @@ impl Scenario {
         self.check_air(&mut flaws);
         self.check_jars(&mut flaws);
         self.check_clutches(&mut flaws);
-        // Probes are looked up in the room, which the above must have found whole.
-        if flaws.0.is_empty() {
-            self.check_devices(&mut flaws);
-            self.check_happenings(&mut flaws);
-        }
+        self.check_devices(&mut flaws);
+        self.check_happenings(&mut flaws);
         if flaws.0.is_empty() { Ok(()) } else { Err(ScenarioError::Flaws(flaws.0)) }
     }
 
@@ -64,14 +61,14 @@ impl Scenario {
         for t in &self.tanks {
             let field = |f: &str| format!("tank {}.{f}", t.vessel);
             flaws.range(&field("litres"), t.litres, 0.1..=1e6, "L");
-            for side in t.size() {
-                flaws.range(&field("size_m"), side, 0.01..=100.0, "m");
+            for side in t.size_m.iter().flatten() {
+                flaws.range(&field("size_m"), *side, 0.01..=100.0, "m");
             }
-            flaws.range(&field("loss_w_per_k"), t.loss(), 0.0..=1e5, "W/K");
+            flaws.range(&field("loss_w_per_k"), t.loss_w_per_k.unwrap_or(1.0), 0.0..=1e5, "W/K");
             flaws.range(&field("set_point"), t.set_point.unwrap_or(26.0), 0.0..=60.0, "°C");
             flaws.range(&field("dial_error"), t.dial_error, -30.0..=30.0, "K");
             flaws.range(&field("hysteresis"), t.hysteresis, 0.01..=10.0, "K");
-            flaws.range(&field("heater_watts"), t.watts(), 0.0..=1e5, "W");
+            flaws.range(&field("heater_watts"), t.heater_watts.unwrap_or(1.0), 0.0..=1e5, "W");
             flaws.range(&field("start_celsius"), t.start_celsius.unwrap_or(26.0), 0.0..=60.0, "°C");
             flaws.range(&field("fish_grams"), t.fish_grams, 0.0..=1e6, "g");
             flaws.range(&field("filter_mg_per_h"), t.filter_mg_per_h.unwrap_or(0.0), 0.0..=1e6, "mg/h");
