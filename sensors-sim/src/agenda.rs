@@ -42,9 +42,8 @@ impl Agenda {
         agenda
     }
 
-    /// What lies before the start begins with the room.
     fn event(&mut self, event: &Event) {
-        let at = event.at.after(self.start).max(self.start);
+        let at = event.at.after(self.start);
         if let Some(fault) = &event.fault {
             self.fault(at, fault, event);
         }

@@ -5,7 +5,7 @@
 //! Time is an argument and chance is seeded: the same scenario, seed and start give the same messages and the same
 //! truth to the byte, in whatever steps the room is advanced, on every platform (mathematics beyond IEEE 754 basic
 //! operations is that of the `libm` crate, which is software). Everything has its own source of chance by its name and
-//! draws from it whether or not something is wrong, so a fault changes nothing but what it breaks.
+//! draws from it whether or not something is wrong, so a fault changes the noise of nothing else.
 //!
 //! ```
 //! use sensors_sim::{Fault, Room, Scenario};

@@ -160,6 +160,12 @@ fn list(json: bool) -> Done {
     Ok(())
 }
 
+/// Years in which a recording may begin.
+const EARLIEST: Time = Time::from_millis(0);
+const LATEST: Time = Time::from_millis(221_845_392_000_000);
+/// With a length of its own a room may be played on past its scenario.
+const LONGEST: Lapse = Lapse::of(Span::days(40_000));
+
 /// Any start will do: a scenario counts from its own.
 const SOME_START: Time = Time::from_millis(1_930_089_600_000);
 
@@ -191,6 +197,13 @@ async fn run(which: &Which, broker: Broker, speed: Speed, from: Moment, length: 
     let scenario = find(&which.scenario)?;
     let (now, zero) = (system_now(), Time::from_millis(0));
     let before = from.after(zero) - zero;
+    if before < Span::ZERO || before > length.map_or(scenario.length, |_| LONGEST).span() {
+        return Err(format!(
+            "--from {from} lies outside the scenario; write day 1 00:00 or later, up to its {}",
+            scenario.length
+        )
+        .into());
+    }
     let stop = ctrl_c();
     let (name, seed) = (scenario.room.clone(), which.seed);
     match speed {
@@ -220,8 +233,12 @@ async fn run(which: &Which, broker: Broker, speed: Speed, from: Moment, length: 
 /// A room that has lived for a while already.
 fn begun(scenario: Scenario, seed: u64, start: Time, before: Span) -> Room {
     let mut room = Room::new(scenario, seed, start);
-    if before > Span::ZERO {
-        room.advance(start + before);
+    let mut happened = Vec::new();
+    // Minute by minute, so that weeks do not lie in memory.
+    while room.now() < start + before {
+        let step = (room.now() + Span::minutes(1)).min(start + before);
+        room.play(step, &mut happened);
+        happened.clear();
     }
     room
 }
@@ -251,9 +268,16 @@ fn after(mut stop: watch::Receiver<bool>, length: Option<Lapse>, speed: f64) -> 
 fn write_files(which: &Which, folder: &Path, length: Option<Lapse>, start: Time, json: bool) -> Done {
     let scenario = find(&which.scenario)?;
     let end = start + length.unwrap_or(scenario.length).span();
+    if !(EARLIEST..=LATEST).contains(&start) {
+        return Err(format!("--start {start}: write a time from the year 1970 to 9000").into());
+    }
     let mut room = Room::new(scenario, which.seed, start);
     std::fs::create_dir_all(folder).map_err(|e| format!("--out {}: {e}; name a folder", folder.display()))?;
-    let (mut messages, mut truths) = (new_file(folder, "messages.jsonl")?, new_file(folder, "truth.jsonl")?);
+    let (messages, truth) = (folder.join("messages.jsonl"), folder.join("truth.jsonl"));
+    if let Some(path) = [&messages, &truth].into_iter().find(|p| p.exists()) {
+        return Err(format!("--out: {} is there already; name another folder", path.display()).into());
+    }
+    let (mut messages, mut truths) = (new_file(&messages)?, new_file(&truth)?);
     let (mut happened, mut sent, mut told) = (Vec::new(), 0_u64, 0_u64);
     // Minute by minute, so that a year does not lie in memory.
     while room.now() < end {
@@ -280,9 +304,8 @@ fn write_files(which: &Which, folder: &Path, length: Option<Lapse>, start: Time,
     Ok(())
 }
 
-fn new_file(folder: &Path, name: &str) -> Result<BufWriter<File>, Box<dyn Error>> {
-    let path = folder.join(name);
-    let file = File::create_new(&path)
+fn new_file(path: &Path) -> Result<BufWriter<File>, Box<dyn Error>> {
+    let file = File::create_new(path)
         .map_err(|e| format!("--out: {} cannot be made: {e}; name another folder", path.display()))?;
     Ok(BufWriter::with_capacity(1 << 20, file))
 }

@@ -32,8 +32,8 @@ pub struct Room {
 impl Room {
     /// Sets the room up as it is at `start`, which is day 1, 00:00 of the scenario.
     ///
-    /// The scenario should have passed [`Scenario::check`]. One that has not runs as far as it can: probes of things
-    /// that are not there send nothing.
+    /// # Panics
+    /// When the scenario names things that it has not; one that has passed [`Scenario::check`] does not.
     pub fn new(scenario: Scenario, seed: u64, start: Time) -> Self {
         let world = World::new(&scenario, seed, start);
         let device = |d: &crate::DevicePlan| Device::new(d, &scenario, &world, seed, start);
@@ -75,6 +75,11 @@ impl Room {
     /// The devices in the order of the scenario.
     pub fn devices(&self) -> impl Iterator<Item = &crate::DevicePlan> {
         self.devices.iter().map(|d| &d.plan)
+    }
+
+    /// Whether a device has its way to the broker just now.
+    pub fn is_reachable(&self, device: &str) -> bool {
+        self.devices.iter().any(|d| d.plan.name == device && d.is_reachable())
     }
 
     /// When something happens next: the room is worth advancing then.
@@ -169,7 +174,7 @@ impl Room {
         if passed % Span::hours(1).millis() == 0 {
             self.tell_water(at, out);
         }
-        if self.world.power.any_off() {
+        if self.world.drains() {
             self.feel(at, out); // batteries run out
         }
     }
@@ -214,12 +219,12 @@ impl Room {
         for again in self.world.act(act, &self.scenario) {
             self.agenda.add(again, Item::Look);
         }
-        let news = self.brood.act(act, &self.scenario);
+        let news = self.brood.act(at, act, &self.scenario);
         out.extend(news.map(|what| Happening::Truth(Truth { at, what })));
         if let Act::Restart(name) = act
             && let Some(i) = self.devices.iter().position(|d| d.plan.name == *name)
         {
-            let cut = self.cut(i, at);
+            let cut = self.cut(i);
             self.devices[i].restart(at, cut, out);
             self.line_up(i);
         }
@@ -236,7 +241,7 @@ impl Room {
     /// Every device takes note of power and network.
     fn feel(&mut self, at: Time, out: &mut Vec<Happening>) {
         for i in 0..self.devices.len() {
-            let (cut, before) = (self.cut(i, at), self.devices[i].next());
+            let (cut, before) = (self.cut(i), self.devices[i].next());
             let powered = cut != Some(Cut::NoPower);
             self.devices[i].feel(at, powered, cut, out);
             if self.devices[i].next() != before {
@@ -246,20 +251,17 @@ impl Room {
     }
 
     /// What stands between a device and the broker.
-    fn cut(&self, device: usize, at: Time) -> Option<Cut> {
+    fn cut(&self, device: usize) -> Option<Cut> {
         let (device, network) = (&self.devices[device], &self.scenario.network);
-        let has_power = |circuit, battery, plug: &str| {
-            self.world.power.runs(circuit, battery, at)
-                && !self.world.suffers(|f| matches!(f, Fault::Unplugged(p) if p == plug))
-        };
         let lost = |f: &Fault| match f {
             Fault::RoomWifiLost => true,
             Fault::WifiLost(d) => *d == device.plan.name,
             _ => false,
         };
-        if !has_power(device.circuit, device.plan.battery.span(), &device.plan.name) {
+        let router = self.world.power.number(&network.circuit);
+        if !self.world.runs(&device.plan.name, device.circuit, device.plan.battery.span()) {
             Some(Cut::NoPower)
-        } else if !has_power(self.world.power.number(&network.circuit), network.battery.span(), "router") {
+        } else if !self.world.runs(crate::scenario::ROUTER, router, network.battery.span()) {
             Some(Cut::Network)
         } else if self.world.suffers(lost) {
             Some(Cut::Wifi)

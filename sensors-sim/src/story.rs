@@ -68,7 +68,7 @@ pub fn tell(scenario: &Scenario, seed: u64, start: Time, mut each: impl FnMut(Mo
         for h in happened.drain(..) {
             if let Happening::Truth(truth) = h
                 && is_news(scenario, &truth.what)
-                && !news.iter_mut().any(|earlier| takes_in(earlier, &truth))
+                && !last_loss(&mut news, &truth).is_some_and(|earlier| takes_in(earlier, &truth))
             {
                 news.push(truth);
             }
@@ -77,6 +77,16 @@ pub fn tell(scenario: &Scenario, seed: u64, start: Time, mut each: impl FnMut(Mo
             each(Moment::of(truth.at, start), &truth);
         }
     }
+}
+
+/// The last loss of the clutch that this is a loss of.
+fn last_loss<'a>(news: &'a mut [Truth], later: &Truth) -> Option<&'a mut Truth> {
+    let of = |t: &Truth| match &t.what {
+        Known::Fewer { clutch, .. } => Some(clutch.clone()),
+        _ => None,
+    };
+    let clutch = of(later)?;
+    news.iter_mut().rev().find(|t| of(t).as_ref() == Some(&clutch))
 }
 
 /// Adds a loss to an earlier one of the same clutch and cause. False where that is not what they are.

@@ -18,9 +18,12 @@ pub fn configuration(scenario: &Scenario) -> String {
          name = \"{room}\"\ntime_zone = \"UTC\"\n\n[store]\nfile = \"{room}.db\"\n\n[page]\n\
          listen = \"127.0.0.1:4871\"\n\n[mqtt]\nfront_door = \"127.0.0.1:1883\"\n"
     );
-    vessels(&mut out, scenario);
+    put_vessels(&mut out, scenario);
+    let vessels = scenario.vessel_names();
     for device in &scenario.devices {
-        for (column, probe) in device.probes.iter().enumerate() {
+        let watched = |p: &&ProbePlan| vessels.iter().any(|v| v == p.probe.vessel.as_str());
+        // A filter is no vessel of the service: what is measured there it does not take.
+        for (column, probe) in device.probes.iter().enumerate().filter(|(_, p)| watched(p)) {
             map(&mut out, scenario, device, probe, column);
         }
     }
@@ -30,7 +33,7 @@ pub fn configuration(scenario: &Scenario) -> String {
 /// How far from its set point a tank may be, K.
 const BAND: f64 = 1.5;
 
-fn vessels(out: &mut String, scenario: &Scenario) {
+fn put_vessels(out: &mut String, scenario: &Scenario) {
     for t in &scenario.tanks {
         vessel(out, &t.vessel, "tank");
         if let Some(c) = t.set_point {
@@ -39,8 +42,7 @@ fn vessels(out: &mut String, scenario: &Scenario) {
     }
     for o in scenario.outlets.iter().filter(|o| o.kind == OutletKind::Tumbler) {
         vessel(out, &o.vessel, "tumbler");
-        // A quarter of the usual flow, as in the simulated room itself.
-        let still = (o.litres_per_minute * 25.0).round() / 100.0;
+        let still = still_at(o.litres_per_minute);
         put(
             out,
             format_args!("host = \"{}\"\nstill_at = {still:?}\n", o.tank.as_deref().unwrap_or_default()),
@@ -48,11 +50,16 @@ fn vessels(out: &mut String, scenario: &Scenario) {
     }
     for j in &scenario.jars {
         let of = scenario.loops.iter().find(|l| Some(&l.name) == j.jar_loop.as_ref());
-        let still = (j.litres_per_minute * 25.0).round() / 100.0;
+        let still = still_at(j.litres_per_minute);
         vessel(out, &j.vessel, "jar");
         let host = of.and_then(|l| l.tank.as_deref()).unwrap_or_default();
         put(out, format_args!("host = \"{host}\"\nstill_at = {still:?}\n"));
     }
+}
+
+/// A quarter of the usual flow, as in the simulated room itself; to the hundredth, and never nothing.
+fn still_at(litres_per_minute: f64) -> f64 {
+    (litres_per_minute * 25.0).round().max(1.0) / 100.0
 }
 
 fn vessel(out: &mut String, id: &str, kind: &str) {

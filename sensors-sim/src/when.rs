@@ -31,7 +31,7 @@ pub struct Lapse(Span);
 /// assert_eq!(at("5 min"), "2031-03-01T00:05:00Z");
 /// assert!("day 9".parse::<Moment>().is_err());
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Moment(Span);
 
 /// An hour of the day: `"07:30"` or `"07:30:15"`.

@@ -66,6 +66,10 @@ impl Link {
         }
     }
 
+    pub(super) fn is_up(&self) -> bool {
+        self.up
+    }
+
     pub(super) fn next(&self) -> Option<Time> {
         [self.will_due, self.toggle].into_iter().flatten().min()
     }

@@ -89,6 +89,11 @@ impl Device {
         self.due = if next > now { next } else { now + self.interval };
     }
 
+    /// Whether it has its way to the broker.
+    pub(crate) fn is_reachable(&self) -> bool {
+        self.link.is_up()
+    }
+
     /// Says that it is there, as every device does when the room begins.
     pub(crate) fn say_hello(&self, at: Time, out: &mut Vec<Happening>) {
         out.extend(self.link.status("online", Kind::Status, at, &self.name).map(Happening::Sent));

@@ -180,7 +180,7 @@ impl Probe {
             _ => None,
         })?;
         let off = per_day * (at - since).as_days();
-        Some(Said::Number(libm::round((value + off) / self.step) * self.step + 0.0))
+        Some(Said::Number(self.possible(libm::round((value + off) / self.step) * self.step + 0.0)))
     }
 
     /// What chance makes of it, where it makes anything.

@@ -53,7 +53,7 @@ impl Brood {
     }
 
     /// Does what somebody does to a clutch.
-    pub(crate) fn act(&mut self, act: &Act, scenario: &Scenario) -> Option<Known> {
+    pub(crate) fn act(&mut self, at: Time, act: &Act, scenario: &Scenario) -> Option<Known> {
         let (Act::Move { clutch, .. } | Act::Dies { clutch, .. } | Act::Leaves { clutch, .. }) = act else {
             return None;
         };
@@ -63,6 +63,8 @@ impl Brood {
                 found.place = Sources::new(scenario).spot(to)?;
                 None
             }
+            // Nobody dies who has not been laid.
+            Act::Dies { .. } | Act::Leaves { .. } if at < found.laid => None,
             Act::Dies { count, why, .. } => fewer(found, *count, why, false),
             Act::Leaves { count, why, .. } => fewer(found, *count, why, true),
             _ => None,

@@ -68,10 +68,26 @@ impl Courier {
     /// [`PublishError::Broker`] when patience ends, [`PublishError::Topic`] for a topic that cannot be published to.
     pub(super) async fn run(
         &self,
+        source: Receiver<Order>,
+        tell: impl FnMut(usize),
+    ) -> Result<(), PublishError> {
+        self.run_from(true, source, tell).await
+    }
+
+    /// As [`Courier::run`], for a device that may be out of reach at first.
+    ///
+    /// # Errors
+    /// As [`Courier::run`].
+    pub(super) async fn run_from(
+        &self,
+        reachable: bool,
         mut source: Receiver<Order>,
         mut tell: impl FnMut(usize),
     ) -> Result<(), PublishError> {
         let mut outbox = Outbox::default();
+        if !reachable && !until_back(None, &mut source, &mut outbox).await {
+            return Ok(());
+        }
         let mut tries = 0;
         // The device is to go out of reach once the broker has what it sent before.
         let mut going = false;
@@ -88,7 +104,7 @@ impl Courier {
                 End::Lost(cause) => cause,
                 End::Away(line) => {
                     going = false;
-                    if !until_back(line, &mut source, &mut outbox).await {
+                    if !until_back(Some(line), &mut source, &mut outbox).await {
                         return Ok(());
                     }
                     tries = 0;
@@ -215,9 +231,10 @@ impl Courier {
 
 /// Waits until the device can be reached again; meanwhile the socket stays open without a sign of life, so that the
 /// broker finds out by itself. False when nobody gives orders any more.
-async fn until_back(line: Line, source: &mut Receiver<Order>, outbox: &mut Outbox) -> bool {
-    line.poller.freeze();
-    let mut line = Some(line);
+async fn until_back(mut line: Option<Line>, source: &mut Receiver<Order>, outbox: &mut Outbox) -> bool {
+    if let Some(line) = &line {
+        line.poller.freeze();
+    }
     while let Some(order) = source.recv().await {
         match order {
             Order::Send(sent) => outbox.push(sent),

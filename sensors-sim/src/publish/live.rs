@@ -14,6 +14,8 @@ use units::{Span, Time};
 const WINDOW: u16 = 50;
 /// Messages that a device keeps while the broker is away; when they are full, the room waits.
 const KEPT: usize = 4096;
+/// Connections without one acknowledgement after which a room that waits for nobody gives up, within about half a minute.
+const PATIENCE: u32 = 8;
 /// How long devices may take to say goodbye.
 const GOODBYE: Duration = Duration::from_secs(2);
 /// Shortest and longest sleep: a clock that runs behind its timer cannot spin, and one that is made faster is noticed.
@@ -43,7 +45,7 @@ pub async fn run_live(
     wishes: mpsc::Receiver<Wish>,
     mut stop: watch::Receiver<bool>,
 ) -> Result<(), PublishError> {
-    let (ways, mut devices) = Devices::start(&room, &broker.into());
+    let (ways, mut devices) = Devices::start(&room, &broker.into(), None);
     let lived = tokio::select! {
         () = live(room, ways, now, wait, wishes) => Ok(()),
         failed = devices.failed() => failed,
@@ -59,14 +61,14 @@ pub async fn run_live(
 /// they do not wait for each other, so order holds within a device.
 ///
 /// # Errors
-/// As [`run_live`].
+/// As [`run_live`]; and [`PublishError::Broker`] when the broker takes nothing several times running.
 pub async fn run_flat_out(
     mut room: Room,
     broker: impl Into<Broker>,
     to: Time,
     mut stop: watch::Receiver<bool>,
 ) -> Result<(), PublishError> {
-    let (ways, mut devices) = Devices::start(&room, &broker.into());
+    let (ways, mut devices) = Devices::start(&room, &broker.into(), Some(PATIENCE));
     let play = async move {
         while room.now() < to {
             let step = (room.now() + STEP).min(to);
@@ -150,12 +152,13 @@ type Ways = HashMap<Arc<str>, mpsc::Sender<Order>>;
 struct Devices(JoinSet<Result<(), PublishError>>);
 
 impl Devices {
-    fn start(room: &Room, broker: &Broker) -> (Ways, Self) {
+    fn start(room: &Room, broker: &Broker, patience: Option<u32>) -> (Ways, Self) {
         let (mut ways, mut tasks) = (Ways::new(), JoinSet::new());
         for device in room.devices() {
             let (give, take) = mpsc::channel(KEPT);
-            let courier = courier(room.name(), device, broker.clone());
-            tasks.spawn(async move { courier.run(take, |_| ()).await });
+            let courier = Courier { patience, ..courier(room.name(), device, broker.clone()) };
+            let reachable = room.is_reachable(&device.name);
+            tasks.spawn(async move { courier.run_from(reachable, take, |_| ()).await });
             ways.insert(Arc::from(device.name.as_str()), give);
         }
         (ways, Self(tasks))

@@ -2,10 +2,11 @@
 
 use super::names::Place;
 use super::{DevicePlan, Event, Scenario, ScenarioError};
+use crate::Moment;
 use crate::world::Sources;
 use std::collections::HashSet;
 use std::ops::RangeInclusive;
-use units::{Quantity, RoomId, VesselId};
+use units::{Quantity, RoomId, Time, VesselId};
 
 impl Scenario {
     /// Looks at every value.
@@ -23,6 +24,7 @@ impl Scenario {
         self.check_air(&mut flaws);
         self.check_jars(&mut flaws);
         self.check_clutches(&mut flaws);
+        self.check_deaths(&mut flaws);
         self.check_devices(&mut flaws);
         self.check_happenings(&mut flaws);
         if flaws.0.is_empty() { Ok(()) } else { Err(ScenarioError::Flaws(flaws.0)) }
@@ -77,7 +79,8 @@ impl Scenario {
             flaws.range(&field("conductivity"), t.conductivity, 0.0..=100_000.0, "µS/cm");
             self.known(&field("circuit"), Place::Circuit(&t.circuit), flaws);
             for n in &t.neighbours {
-                flaws.range(&field("neighbour.w_per_k"), n.w_per_k, 0.0..=1e4, "W/K");
+                // More would pass to and fro within one look of the thermostat.
+                flaws.range(&field("neighbour.w_per_k"), n.w_per_k, 0.0..=100.0 * t.litres.max(0.0), "W/K");
                 self.known(&field("neighbour.tank"), Place::Tank(&n.tank), flaws);
             }
         }
@@ -152,9 +155,27 @@ impl Scenario {
             flaws.range(&field("law.between"), c.law.between, 0.0..=0.3, "");
             flaws.range(&field("law.within"), c.law.within, 0.0..=0.15, "");
             flaws.range(&field("law.activation_ev"), c.law.activation_ev, 0.1..=3.0, "eV");
+            flaws.range(&field("law.activation_between_ev"), c.law.activation_between_ev, 0.0..=1.0, "eV");
             flaws.range(&field("law.half_lost_celsius"), c.law.half_lost_celsius, 28.0..=60.0, "°C");
             self.known(&field("in"), Place::Vessel(&c.place), flaws);
         }
+    }
+
+    fn check_deaths(&self, flaws: &mut Flaws) {
+        let d = &self.deaths;
+        for (stage, lives) in
+            [("egg", &d.egg), ("eyed", &d.eyed), ("wriggler", &d.wriggler), ("swimming", &d.swimming)]
+        {
+            let field = |f: &str| format!("deaths.{stage}.{f}");
+            flaws.range(&field("dies_a_day"), lives.dies_a_day, 0.0..=1.0, "");
+            flaws.range(&field("half_life_min"), lives.half_life_min, 0.01..=1e7, "min");
+        }
+        flaws.range("deaths.oxygen_mg_l", d.oxygen_mg_l, 0.0..=20.0, "mg/L");
+        flaws.range("deaths.oxygen_half_life_min", d.oxygen_half_life_min, 0.01..=1e7, "min");
+        let [cold, warm] = d.celsius;
+        flaws.range("deaths.celsius, the first", cold, -10.0..=50.0, "°C");
+        flaws.range("deaths.celsius, the second", warm, cold..=60.0, "°C");
+        flaws.range("deaths.celsius_half_life_h", d.celsius_half_life_h, 0.001..=1e6, "h");
     }
 
     fn check_devices(&self, flaws: &mut Flaws) {
@@ -168,6 +189,12 @@ impl Scenario {
             flaws.range(&field("keeps"), d.keeps as f64, 0.0..=1e6, "messages");
             flaws.range(&field("twice"), d.twice, 0.0..=1.0, "");
             self.known(&field("circuit"), Place::Circuit(&d.circuit), flaws);
+            if d.topic.as_ref().is_some_and(|t| t.is_empty() || t.contains(['+', '#', '"', '\0'])) {
+                flaws.0.push(format!(
+                    "{}: no topic to publish to; leave out + and # and quotes",
+                    field("topic")
+                ));
+            }
             if d.probes.is_empty() {
                 flaws.0.push(format!("{}: it measures nothing; give it a probe", field("probes")));
             }
@@ -223,6 +250,13 @@ impl Scenario {
             for flaw in self.event_flaws(e) {
                 flaws.0.push(format!("{field}: {flaw}"));
             }
+            if e.at < Moment::default() {
+                flaws.0.push(format!("{field}: it lies before the start; write day 1 00:00 or later"));
+            }
+            if self.events[..i].iter().any(|earlier| overlap(earlier, e)) {
+                let cure = "let one begin when the other has ended, or write one that lasts longer";
+                flaws.0.push(format!("{field}: the same fault holds already then; {cure}"));
+            }
         }
         for (i, r) in self.routines.iter().enumerate() {
             let field = format!("routine {}", i + 1);
@@ -254,6 +288,18 @@ impl Scenario {
     pub(crate) fn act_flaws(&self, act: &super::Act) -> Vec<String> {
         act.places().into_iter().filter_map(|p| self.unknown(p)).chain(act.flaw()).collect()
     }
+}
+
+/// Whether two events are the same fault at the same time: mending the one would end the other.
+fn overlap(a: &Event, b: &Event) -> bool {
+    let (Some(one), Some(other)) = (&a.fault, &b.fault) else { return false };
+    let zero = Time::from_millis(0);
+    let span = |e: &Event| {
+        let from = e.at.after(zero);
+        (from, e.lasts.map_or(Time::from_millis(i64::MAX), |l| from + l.span()))
+    };
+    let ((from_a, to_a), (from_b, to_b)) = (span(a), span(b));
+    one.same_as(other) && from_a < to_b && from_b < to_a
 }
 
 struct Flaws(Vec<String>);

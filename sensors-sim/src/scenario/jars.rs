@@ -28,7 +28,8 @@ pub struct LoopPlan {
     /// Circuit of the pump.
     #[serde(default = "super::power::mains")]
     pub circuit: String,
-    /// A standby that starts by itself this long after the pump gives nothing; without it there is none.
+    /// A standby that starts by itself this long after the pump stands still; without it there is none. It draws through
+    /// the same strainer.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub standby_after: Option<Lapse>,
     /// Circuit of the standby: one of its own helps in more cases.

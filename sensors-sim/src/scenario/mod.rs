@@ -24,8 +24,8 @@ pub use fault::Fault;
 pub use fish::{ClutchPlan, Deaths, LawPlan, Lives};
 pub use gas::GasState;
 pub use jars::{JarPlan, LoopPlan};
-pub(crate) use names::Place;
 pub use names::UnknownPlace;
+pub(crate) use names::{Place, ROUTER};
 pub use power::{CircuitPlan, NetworkPlan};
 pub use shipped::{Shipped, shipped};
 pub use tank::{Cover, Neighbour, RoomAirPlan, TankPlan};
@@ -190,10 +190,15 @@ impl Scenario {
     }
 }
 
+/// A shipped scenario with everything of its own base, which no shipped one has in a circle.
 fn base_of(name: &toml::Value) -> Result<toml::Table, ScenarioError> {
     let unknown = || ScenarioError::Base(name.as_str().map_or_else(|| name.to_string(), str::to_owned));
     let base = name.as_str().and_then(shipped).ok_or_else(unknown)?;
-    Ok(toml::from_str(&base.text)?)
+    let mut own: toml::Table = toml::from_str(&base.text)?;
+    match own.remove("base") {
+        None => Ok(own),
+        Some(further) => Ok(merged(base_of(&further)?, own)),
+    }
 }
 
 fn merged(mut base: toml::Table, own: toml::Table) -> toml::Table {

@@ -16,7 +16,7 @@ pub(crate) struct Line {
     bleed: f64,
     /// Pressure in the manifold, kPa.
     pub(crate) pressure: f64,
-    /// When the air stopped, and the pressure that a check valve then kept.
+    /// While no main pump pushes: the pressure that is left in it, and when that was.
     held: Option<(Time, f64)>,
 }
 
@@ -101,7 +101,8 @@ impl Outlet {
         let head = plan.depth_m * KPA_PER_METRE;
         let flow = plan.litres_per_minute;
         let over_valve = line.pressure_kpa - head - plan.stone_kpa;
-        let stone = if plan.stone_kpa > 0.0 { flow / plan.stone_kpa } else { f64::INFINITY };
+        // A stone that takes next to no pressure; it can clog all the same.
+        let stone = flow / plan.stone_kpa.max(1e-3);
         Self {
             plan: plan.clone(),
             line: places.0,
@@ -138,6 +139,8 @@ impl Outlet {
             Way::Shut => manifold.min(self.head),
             Way::OffBefore | Way::OffBehind => 0.0,
             Way::Open if flow > 0.0 => manifold - flow / (self.valve * self.state.valve),
+            // Nothing flows through a stone that is shut, so nothing is lost at the valve.
+            Way::Open if self.stone * self.state.stone <= 0.0 && self.state.valve > 0.0 => manifold,
             Way::Open => manifold.min(self.head),
         };
     }
@@ -149,11 +152,13 @@ impl Outlet {
 }
 
 impl Line {
-    pub(crate) fn new(plan: &LinePlan, outlets: &[Outlet], number: usize) -> Self {
+    /// `strength`: that of its main pumps together, which give the flow as planned.
+    pub(crate) fn new(plan: &LinePlan, outlets: &[Outlet], number: usize, strength: f64) -> Self {
         let own = outlets.iter().filter(|o| o.line == number);
         let wanted = own.map(|o| o.plan.litres_per_minute).sum::<f64>() + plan.bleed_litres_per_minute;
+        let shared = if strength > 0.0 { strength } else { 1.0 };
         Self {
-            free: wanted / (1.0 - plan.pressure_kpa / plan.shut_off_kpa),
+            free: wanted / (1.0 - plan.pressure_kpa / plan.shut_off_kpa) / shared,
             bleed: plan.bleed_litres_per_minute / plan.pressure_kpa,
             pressure: plan.pressure_kpa,
             held: None,
@@ -214,23 +219,25 @@ impl Line {
                     given += draws * against;
                 }
             }
-            let next = given / taken;
-            if next >= pressure {
+            let next = if taken > 0.0 { given / taken } else { 0.0 };
+            if next < pressure {
+                pressure = next;
+            } else {
                 return next;
             }
-            pressure = next;
         }
     }
 
-    /// What stands in the line while no pump pushes, kPa: the bleed sits at the pump, before the check valve.
+    /// What stands in the line while no pump pushes, kPa: the bleed sits at the pump, before the check valve. What has
+    /// gone does not come back, whatever is mended.
     fn left(&mut self, own: &[usize], outlets: &[Outlet], faults: &Hurt, at: Time) -> f64 {
+        let (since, held) = self.held.unwrap_or((at, self.pressure));
+        let keeps = self.plan.check_valve && !faults.check_valve && !faults.burst;
+        let leaking = held * libm::exp(-(at - since).as_seconds() / self.plan.leaks.seconds());
         let open = own.iter().map(|i| &outlets[*i]).filter(|o| o.draws().0 > 0.0);
-        let shallowest = open.map(|o| o.draws().1).fold(self.pressure, f64::min);
-        let (since, held) = *self.held.get_or_insert((at, shallowest));
-        if !self.plan.check_valve || faults.check_valve || faults.burst {
-            return 0.0;
-        }
-        held * libm::exp(-(at - since).as_seconds() / self.plan.leaks.seconds())
+        let left = open.map(|o| o.draws().1).fold(if keeps { leaking } else { 0.0 }, f64::min);
+        self.held = Some((at, left));
+        left
     }
 }
 

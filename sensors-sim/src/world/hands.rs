@@ -12,34 +12,22 @@ pub(super) struct Change {
     takes: Span,
     litres: f64,
     celsius: f64,
-    over: bool,
 }
 
 impl Change {
     fn new(begun: Time, takes: Lapse, litres: f64, celsius: f64) -> Self {
-        Self {
-            begun,
-            takes: Span::from_millis(takes.span().millis().max(2_000)),
-            litres,
-            celsius,
-            over: false,
-        }
+        Self { begun, takes: Span::from_millis(takes.span().millis().max(2_000)), litres, celsius }
     }
 
     /// What runs at a moment; `None` once it is over.
-    pub(super) fn stream(&mut self, at: Time) -> Option<Stream> {
+    pub(super) fn stream(&self, at: Time) -> Option<Stream> {
         let (gone, half) = (at - self.begun, Span::from_millis(self.takes.millis() / 2));
         let rate = self.litres / half.as_minutes();
-        self.over = gone >= half + half;
-        (!self.over).then_some(if gone < half {
+        (gone < half + half).then_some(if gone < half {
             Stream { into: 0.0, out: rate, celsius: self.celsius }
         } else {
             Stream { into: rate, out: 0.0, celsius: self.celsius }
         })
-    }
-
-    pub(super) fn is_due(&self, at: Time) -> bool {
-        !self.over && at >= self.begun
     }
 
     /// When it changes from one half to the other, and when it ends: moments of their own, so that the amounts are right.
@@ -125,7 +113,7 @@ impl super::Tank {
 
     fn begin(&mut self, change: Change) -> Vec<Time> {
         let turns = change.turns().to_vec();
-        self.change = Some(change);
+        self.changes.push(change);
         turns
     }
 }

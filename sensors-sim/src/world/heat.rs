@@ -32,6 +32,15 @@ pub(crate) struct Stream {
     pub(crate) celsius: f64,
 }
 
+impl Stream {
+    /// Both together.
+    pub(crate) fn and(self, other: Self) -> Self {
+        let into = self.into + other.into;
+        let warmth = self.into * self.celsius + other.into * other.celsius;
+        Self { into, out: self.out + other.out, celsius: if into > 0.0 { warmth / into } else { 0.0 } }
+    }
+}
+
 /// One tank: perfectly mixed, with a thermostat of two steps.
 #[derive(Debug, Clone)]
 pub(crate) struct Water {

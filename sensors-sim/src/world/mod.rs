@@ -61,12 +61,17 @@ impl World {
         let power = Power::new(scenario);
         let room_air = RoomAir::new(&scenario.room_air, seed, start);
         let air = room_air.celsius(start);
-        let tanks: Vec<Tank> =
+        let mut tanks: Vec<Tank> =
             scenario.tanks.iter().map(|t| Tank::new(t, &sources, &power, seed, air)).collect();
+        tank::name_pairs_once(&mut tanks);
         let outlets = outlets(scenario, &sources);
-        let lines: Vec<Line> =
-            scenario.lines.iter().enumerate().map(|(i, l)| Line::new(l, &outlets, i)).collect();
-        let pumps = scenario.pumps.iter().map(|p| pump(p, &sources)).collect();
+        let pumps: Vec<Pump> = scenario.pumps.iter().map(|p| pump(p, &sources)).collect();
+        let lines: Vec<Line> = scenario
+            .lines
+            .iter()
+            .enumerate()
+            .map(|(i, l)| Line::new(l, &outlets, i, main(&pumps, i)))
+            .collect();
         let jars: Vec<Jar> = scenario.jars.iter().map(|j| jar(j, &sources)).collect();
         let loops = (scenario.loops.iter().enumerate())
             .map(|(i, l)| {
@@ -206,7 +211,8 @@ impl World {
     /// Water stands on the floor where it has climbed the tubes of a line whose pump has stopped.
     fn is_wet(&self) -> bool {
         let stuck = |f: &Fault, l: &Line| matches!(f, Fault::CheckValveStuck(name) if *name == l.plan.name);
-        self.lines.iter().any(|l| l.pressure <= 0.0 && self.suffers(|f| stuck(f, l)))
+        let climbs = |l: &Line| !l.plan.check_valve || self.suffers(|f| stuck(f, l));
+        self.lines.iter().any(|l| l.is_still() && l.pressure <= 0.0 && climbs(l))
     }
 
     /// The tank whose water a vessel shares.
@@ -216,6 +222,18 @@ impl World {
             Spot::Outlet(o) => self.outlets[o].tank,
             Spot::Jar(j) => self.loops[self.jars[j].jar_loop].tank,
         }
+    }
+
+    /// Whether something with a plug, and perhaps a battery, runs: its mains are there, or have not been gone for longer
+    /// than the battery lasts.
+    pub(crate) fn runs(&self, plug: &str, circuit: CircuitNo, battery: Span) -> bool {
+        let pulled = self.since(|f| matches!(f, Fault::Unplugged(p) if p == plug));
+        self.power.gone_since(circuit, pulled).is_none_or(|since| self.at - since < battery)
+    }
+
+    /// Whether batteries run down.
+    pub(crate) fn drains(&self) -> bool {
+        self.power.any_off() || self.suffers(|f| matches!(f, Fault::Unplugged(_)))
     }
 
     /// Whether the water in a vessel moves. A tank's own always does enough.
@@ -243,6 +261,12 @@ fn outlets(scenario: &Scenario, sources: &Sources<'_>) -> Vec<Outlet> {
         Outlet::new(o, &scenario.lines[line], (line, tank))
     };
     scenario.outlets.iter().map(outlet).collect()
+}
+
+/// Strength of the main pumps of a line together.
+fn main(pumps: &[Pump], line: usize) -> f64 {
+    let own = pumps.iter().filter(|p| p.line == line && p.role == crate::Role::Main && p.feeds.is_empty());
+    own.map(|p| p.plan.strength).sum()
 }
 
 fn pump(plan: &crate::PumpPlan, sources: &Sources<'_>) -> Pump {

@@ -2,7 +2,7 @@
 
 use crate::scenario::Place;
 use crate::{Fault, Scenario};
-use units::{Span, Time};
+use units::Time;
 
 #[derive(Debug, Clone)]
 pub(crate) struct Power {
@@ -52,9 +52,9 @@ impl Power {
         self.circuits[circuit.0].off_since.is_none()
     }
 
-    /// Whether something with a battery runs.
-    pub(crate) fn runs(&self, circuit: CircuitNo, battery: Span, at: Time) -> bool {
-        self.circuits[circuit.0].off_since.is_none_or(|since| at - since < battery)
+    /// Since when something has no mains: its circuit is off, or its plug has been pulled.
+    pub(crate) fn gone_since(&self, circuit: CircuitNo, pulled: Option<Time>) -> Option<Time> {
+        [self.circuits[circuit.0].off_since, pulled].into_iter().flatten().min()
     }
 
     /// Whether any circuit is off, so that batteries run down.

@@ -1,7 +1,7 @@
 //! What faults, roles and batteries make of the room at a moment.
 
 use super::air::{Hurt, Line, Pump, State};
-use super::heat::Heater;
+use super::heat::{Heater, Stream};
 use super::jars::JarLoop;
 use super::power::{Power, unplugged};
 use super::{Active, World};
@@ -29,12 +29,11 @@ impl World {
 
     /// Whether anything changes by itself, so that each tick has to look again.
     pub(super) fn is_changing(&self) -> bool {
-        let (at, grows) = (self.at, |a: &Active| self.at - a.since <= a.fault.over());
+        let grows = |a: &Active| self.at - a.since <= a.fault.over();
         self.active.iter().any(|a| a.fault.over().millis() > 0 && grows(a))
-            || self.power.any_off()
+            || self.drains()
             || self.lines.iter().any(Line::is_still)
             || self.loops.iter().any(|l| l.pump <= 0.0)
-            || self.tanks.iter().any(|t| t.change.as_ref().is_some_and(|c| c.is_due(at)))
     }
 
     /// Works out what holds from now on.
@@ -65,16 +64,9 @@ impl World {
             let powered = self.power.live(tank.circuit) && !unplugged(faults, name);
             water.heater = heater(name, tank.plan.set_point.is_some() && powered, faults);
             water.holds = tank.set_point + tank.plan.dial_error + misset(name, faults);
-            water.stream = tank.change.as_mut().and_then(|c| c.stream(self.at)).unwrap_or_default();
-            if let Some(Fault::ColdInflow { litres_per_minute, celsius, .. }) =
-                faults.iter().find(|f| matches!(f, Fault::ColdInflow { tank, .. } if tank == name))
-            {
-                water.stream = super::heat::Stream {
-                    into: *litres_per_minute,
-                    out: *litres_per_minute,
-                    celsius: *celsius,
-                };
-            }
+            tank.changes.retain(|c| c.stream(self.at).is_some());
+            let runs = tank.changes.iter().filter_map(|c| c.stream(self.at));
+            water.stream = runs.chain(inflow(name, faults)).fold(Stream::default(), Stream::and);
         }
     }
 
@@ -123,6 +115,16 @@ fn heater(tank: &str, powered: bool, faults: &[Fault]) -> Heater {
     }
 }
 
+/// Water that runs into a tank by itself.
+fn inflow(name: &str, faults: &[Fault]) -> Option<Stream> {
+    faults.iter().find_map(|f| match f {
+        Fault::ColdInflow { tank, litres_per_minute: l, celsius } if tank == name => {
+            Some(Stream { into: *l, out: *l, celsius: *celsius })
+        }
+        _ => None,
+    })
+}
+
 fn misset(name: &str, faults: &[Fault]) -> f64 {
     let by = |f: &Fault| match f {
         Fault::HeaterMisset { tank, by_kelvin } if tank == name => Some(*by_kelvin),
@@ -150,9 +152,9 @@ fn run_pumps(pumps: &mut [Pump], line: usize, active: &[Active], power: &Power, 
                 pump.run(waited, active, power, at);
             }
             Role::Battery => {
-                let circuit = power.number(&pump.plan.circuit);
-                let needed = !power.live(circuit) && power.runs(circuit, pump.plan.battery.span(), at);
-                pump.on_battery(needed, active, at);
+                let gone = power.gone_since(power.number(&pump.plan.circuit), pump.pulled(active));
+                let runs = gone.is_some_and(|since| at - since < pump.plan.battery.span());
+                pump.set(runs, active, at);
             }
             Role::Main | Role::ByHand => {}
         }
@@ -161,14 +163,14 @@ fn run_pumps(pumps: &mut [Pump], line: usize, active: &[Active], power: &Power, 
 
 impl Pump {
     fn run(&mut self, wanted: bool, active: &[Active], power: &Power, at: Time) {
-        let name = self.plan.name.as_str();
-        let out = active.iter().any(|a| matches!(&a.fault, Fault::Unplugged(p) if p == name));
-        let powered = wanted && !out && power.live(power.number(&self.plan.circuit));
-        self.set(powered, active, at);
+        let mains = power.live(power.number(&self.plan.circuit)) && self.pulled(active).is_none();
+        self.set(wanted && mains, active, at);
     }
 
-    fn on_battery(&mut self, wanted: bool, active: &[Active], at: Time) {
-        self.set(wanted, active, at);
+    /// Since when its plug is out.
+    fn pulled(&self, active: &[Active]) -> Option<Time> {
+        let out = |f: &Fault| matches!(f, Fault::Unplugged(p) if *p == self.plan.name);
+        active.iter().find(|a| out(&a.fault)).map(|a| a.since)
     }
 
     fn set(&mut self, powered: bool, active: &[Active], at: Time) {

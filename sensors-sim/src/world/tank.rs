@@ -18,7 +18,7 @@ pub(crate) struct Tank {
     /// Neighbours with the heat that passes for each kelvin; each pair stands at one of the two.
     pub(super) neighbours: Vec<(usize, f64)>,
     /// What people are doing to its water.
-    pub(super) change: Option<Change>,
+    pub(super) changes: Vec<Change>,
     pub(super) set_point: f64,
     /// New water since the last minute, L.
     fresh: f64,
@@ -26,6 +26,16 @@ pub(crate) struct Tank {
     pub(crate) young_mg_h: f64,
     /// J, over that of ice water.
     pub(crate) heat_at_start: f64,
+}
+
+/// Leaves each pair of neighbours at one of the two, where both name the other.
+pub(super) fn name_pairs_once(tanks: &mut [Tank]) {
+    for i in 0..tanks.len() {
+        let own = std::mem::take(&mut tanks[i].neighbours);
+        let told = |other: usize| other < i && tanks[other].neighbours.iter().any(|(n, _)| *n == i);
+        let kept: Vec<(usize, f64)> = own.into_iter().filter(|(other, _)| !told(*other)).collect();
+        tanks[i].neighbours = kept;
+    }
 }
 
 impl Tank {
@@ -42,7 +52,7 @@ impl Tank {
             chemistry: Chemistry::new(plan, water.celsius),
             circuit: power.number(&plan.circuit),
             neighbours: plan.neighbours.iter().filter_map(neighbour).collect(),
-            change: None,
+            changes: Vec::new(),
             set_point: plan.set_point.unwrap_or(0.0),
             fresh: 0.0,
             young_mg_h: 0.0,

@@ -140,6 +140,30 @@ async fn a_living_room_loses_devices_and_gets_them_back_with_what_they_kept() {
     assert!(a.len() > gone + 2 + 12, "{} of a", a.len());
 }
 
+/// Begun in the middle of a loss, the device is not there at first, and comes with what it has kept until then.
+#[tokio::test]
+async fn a_room_that_is_entered_in_the_middle_of_a_loss_begins_without_that_device() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = scenario(folder.path(), &event("5 min", "10 min", "wifi-lost = 'a'"));
+    let broker = Mosquitto::start().await;
+    let mut listener = listen(&broker).await;
+    let url = format!("mqtt://127.0.0.1:{}", broker.port);
+    let mut command = Command::new(program("hatchwarden-sim"));
+    command.args(["run", &file, "--broker", &url, "--speed", "60", "--from", "13 min", "--seed", "5"]);
+    let running = Child::start("hatchwarden-sim run", &mut command);
+    listener.line_with(&format!("hatchwarden/lab/a/availability {}", heard::hex("online"))).await;
+    listener.line_with("M 1 0 hatchwarden/lab/TU1/air-flow ").await;
+    let (code, said) = interrupt(running).await;
+    assert_eq!(code, Some(0), "{said}");
+    let got = all_of(listener, &broker).await;
+    let first = |part: &str| got.iter().position(|h| h.topic.contains(part)).unwrap();
+    assert!(first("lab/b/probes") < first("/a/availability"), "b was heard before a came");
+    // Two probes each 10 s for ten minutes.
+    let kept =
+        got.iter().filter(|h| h.topic.ends_with("/TU1/air-flow") || h.topic.ends_with("/V1/temperature"));
+    assert!(kept.count() >= 120);
+}
+
 /// Ctrl-C.
 async fn interrupt(child: Child) -> (Option<i32>, String) {
     let id = child.id().to_string();

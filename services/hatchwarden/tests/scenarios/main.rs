@@ -19,6 +19,9 @@ const SILENT_SOON: Span = Span::minutes(4);
 /// Where air fades, an alarm may come this much before the eggs lie quite still.
 const EARLY: Span = Span::minutes(15);
 
+/// Once the air is back, the alarm must go within this.
+const GONE: Span = Span::minutes(5);
+
 /// What the service cannot know yet: its only witness of moving air is the flow at the tumbler.
 const UNSEEN: [&str; 2] = ["fault-air-hose-behind", "fault-probe-stuck"];
 
@@ -34,10 +37,10 @@ fn held_against_truth(night: &Night) -> (Vec<String>, Vec<String>) {
     };
     let missed = night.stops.iter().filter(|s| until(s) - s.from > SHORT && !told(s));
     let is_so = |a: &Spell| {
-        night
-            .stops
-            .iter()
-            .any(|s| s.vessel == a.vessel && s.from - EARLY <= a.from && a.from <= until(s) + SOON)
+        night.stops.iter().any(|s| {
+            let begins = s.from - EARLY <= a.from && a.from <= until(s) + SOON;
+            s.vessel == a.vessel && begins && until(a) <= until(s) + GONE
+        })
     };
     let invented = night.air_alarms.iter().filter(|a| !is_so(a));
     (
