@@ -38,6 +38,7 @@ mod course;
 mod culprit;
 mod entry;
 mod fill;
+pub mod fit;
 mod integral;
 mod law;
 mod observed;

@@ -1,0 +1,156 @@
+//! Fits against published ones, and the models against each other on what they have not seen.
+#![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
+
+use development::fit::{FitError, ModelKind, Observation, fit};
+
+fn seen(celsius: f64, days: f64) -> Observation {
+    Observation { celsius, days, sd: None }
+}
+
+fn near(got: f64, want: f64, tolerance: f64) {
+    assert!((got - want).abs() <= tolerance, "{got} is not {want}");
+}
+
+/// Source: Coop, Oregon State University, ENT 442 laboratory handout (read): 50/40, 60/20, 70/13, 80/9 °F and days give
+/// T0 41.96 °F and K 350.8 °F·d from rounded coefficients; hence ± 0.1 and ± 0.5. Here in °C.
+#[test]
+fn the_line_is_that_of_a_published_exercise() {
+    let celsius = |f: f64| (f - 32.0) / 1.8;
+    let rows = [(50.0, 40.0), (60.0, 20.0), (70.0, 13.0), (80.0, 9.0)];
+    let found = fit(&rows.map(|(f, d)| seen(celsius(f), d))).unwrap();
+    assert_eq!(found.left_out, []);
+    near(found.line.law.t0 * 1.8 + 32.0, 41.96, 0.1);
+    near(found.line.law.k * 1.8, 350.8, 0.5);
+}
+
+/// Source: Beacham & Murray 1990, Trans. Am. Fish. Soc. 119:927-945 (abstract and secondary): the power law
+/// ln D = ln a + b ln(T − c) for chinook. Days made from such a law with three figures must give the three figures.
+#[test]
+fn the_power_law_finds_its_own_figures() {
+    let (ln_a, b, c) = (10.404, -2.043, -7.575);
+    let law = |t: f64| (ln_a + b * f64::ln(t - c)).exp();
+    let all: Vec<Observation> = [2.0, 4.0, 6.0, 8.0, 10.0, 12.0].map(|t| seen(t, law(t))).to_vec();
+    let found = fit(&all).unwrap();
+    let power = &found.power.as_ref().unwrap().law;
+    near(power.ln_a, ln_a, 1e-3);
+    near(power.b, b, 1e-3);
+    near(power.c, c, 1e-2);
+    assert_eq!(found.chosen, ModelKind::Power);
+    near(found.predict_best(7.0).days.unwrap(), law(7.0), 1e-6);
+}
+
+/// Standard errors against those of numpy's polyfit with cov (computed: numpy 2, rates of the exercise above in °F):
+/// see `tests/oracle`; here the simplest case by hand: three points, one degree of freedom.
+#[test]
+fn standard_errors_are_those_worked_out_by_hand() {
+    // Rates 0.1, 0.22, 0.3 at 20, 25, 30: slope 0.02, mean 0.62/3, residuals ∓0.02/3 and 0.04/3; s² = 2.4e-3/9.
+    let found = fit(&[seen(20.0, 10.0), seen(25.0, 1.0 / 0.22), seen(30.0, 1.0 / 0.3)]).unwrap();
+    let s2 = 2.4e-3 / 9.0;
+    let errors = found.line.law.standard_errors.clone().unwrap();
+    near(found.line.law.k, 50.0, 1e-9);
+    near(errors.k, (s2 / 50.0_f64).sqrt() / 4e-4, 1e-9);
+    let mean: f64 = 0.62 / 3.0;
+    near(errors.t0, (s2 / 3.0 / 4e-4 + s2 / 50.0 * (mean / 4e-4).powi(2)).sqrt(), 1e-9);
+}
+
+#[test]
+fn a_slip_in_a_table_is_left_out_and_said() {
+    let law = |t: f64| 60.0 / (t - 15.0);
+    let mut all: Vec<Observation> = [20.0, 22.0, 24.0, 26.0, 28.0, 30.0].map(|t| seen(t, law(t))).to_vec();
+    all[3].days *= 10.0;
+    let found = fit(&all).unwrap();
+    assert_eq!(found.left_out, [all[3]]);
+    near(found.line.law.t0, 15.0, 1e-9);
+    near(found.line.law.k, 60.0, 1e-9);
+}
+
+#[test]
+fn what_cannot_be_fitted_is_said_with_its_number_and_cure() {
+    let said = |all: &[Observation]| fit(all).unwrap_err().to_string();
+    assert_eq!(fit(&[seen(20.0, 5.0), seen(20.0, 5.1), seen(24.0, 4.0)]).unwrap_err(), FitError::TooFew(2));
+    assert!(said(&[seen(20.0, 5.0), seen(24.0, 4.0)]).contains("at least 3"));
+    assert!(said(&[seen(20.0, 5.0), seen(24.0, -4.0), seen(26.0, 3.0)]).contains("observation 2: days = -4"));
+    assert!(said(&[seen(f64::NAN, 5.0), seen(24.0, 4.0), seen(26.0, 3.0)]).contains("temperature_c = NaN"));
+    assert_eq!(fit(&[seen(20.0, 3.0), seen(24.0, 4.0), seen(26.0, 5.0)]).unwrap_err(), FitError::NotFalling);
+}
+
+#[test]
+fn the_curve_goes_through_its_points_and_never_falls() {
+    let all = [seen(18.0, 20.0), seen(22.0, 9.0), seen(26.0, 5.2), seen(30.0, 5.1)];
+    let curve = fit(&all).unwrap().curve.law;
+    for o in all {
+        near(curve.days(o.celsius).unwrap(), o.days, 1e-9);
+    }
+    let rates: Vec<f64> = (0..=400).map(|i| curve.rate(10.0 + f64::from(i) * 0.06)).collect();
+    assert!(rates.is_sorted());
+}
+
+struct Row {
+    name: String,
+    observation: Observation,
+}
+
+fn series() -> Vec<(String, Vec<Observation>)> {
+    let mut all: Vec<(String, Vec<Observation>)> = Vec::new();
+    for line in include_str!("series.csv").lines().skip(1) {
+        let mut parts = line.splitn(5, ',');
+        let mut next = || parts.next().unwrap();
+        let name = format!("{}, {}", next(), next());
+        let row = Row { name, observation: seen(next().parse().unwrap(), next().parse().unwrap()) };
+        match all.last_mut() {
+            Some((name, rows)) if *name == row.name => rows.push(row.observation),
+            _ => all.push((row.name, vec![row.observation])),
+        }
+    }
+    all
+}
+
+/// Days from a fixed sum of degrees over 0 °C: each temperature predicted from the mean sum of the others, percent.
+fn base_0_percent(all: &[Observation]) -> f64 {
+    let off = |o: &Observation| {
+        let rest: Vec<f64> =
+            all.iter().filter(|r| r.celsius != o.celsius).map(|r| r.celsius * r.days).collect();
+        let sum = rest.iter().sum::<f64>() / rest.len() as f64;
+        100.0 * (sum / o.celsius / o.days - 1.0).abs()
+    };
+    all.iter().map(off).sum::<f64>() / all.len() as f64
+}
+
+/// Series of at least four temperatures, every figure with its source in `series.csv`.
+#[test]
+fn the_chosen_model_errs_less_than_day_degrees_and_the_line_on_what_it_has_not_seen() {
+    println!(
+        "{:46} {:>2}  {:>7} {:>6} {:>6} {:>6}  chosen",
+        "series", "n", "base 0", "line", "power", "curve"
+    );
+    let mut means = [0.0; 3];
+    let all = series();
+    for (name, rows) in &all {
+        let found = fit(rows).unwrap();
+        let kept: Vec<Observation> = rows.iter().filter(|o| !found.left_out.contains(o)).copied().collect();
+        let base_0 = base_0_percent(&kept);
+        let line = found.line.leave_one_out_percent.unwrap();
+        let power = found.power.as_ref().and_then(|p| p.leave_one_out_percent);
+        let curve = found.curve.leave_one_out_percent;
+        let chosen = match found.chosen {
+            ModelKind::Line => line,
+            ModelKind::Power => power.unwrap(),
+            ModelKind::Curve => curve.unwrap(),
+        };
+        let text = |p: Option<f64>| p.map_or("-".to_owned(), |p| format!("{p:.1}"));
+        println!(
+            "{name:46} {:>2}  {base_0:>7.1} {line:>6.1} {:>6} {:>6}  {} ({} left out)",
+            kept.len(),
+            text(power),
+            text(curve),
+            found.chosen.word(),
+            found.left_out.len()
+        );
+        for (mean, own) in means.iter_mut().zip([base_0, line, chosen]) {
+            *mean += own / all.len() as f64;
+        }
+    }
+    let [base_0, line, chosen] = means;
+    println!("mean: base 0 {base_0:.1} %, line {line:.1} %, chosen {chosen:.1} %");
+    assert!(chosen <= 0.75 * base_0 && chosen < line, "{means:?}");
+}
