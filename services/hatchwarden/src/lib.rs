@@ -7,6 +7,7 @@ pub mod config;
 pub mod decode;
 pub mod demo;
 pub mod engine;
+pub mod fit;
 mod inner;
 mod keys;
 pub mod logging;

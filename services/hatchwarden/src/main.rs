@@ -1,7 +1,7 @@
 //! The command line.
 
 use clap::{Parser, Subcommand};
-use hatchwarden::{check, clock::Clock, decode, demo, logging, run};
+use hatchwarden::{check, clock::Clock, decode, demo, fit, logging, run};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -35,12 +35,15 @@ enum Command {
     },
     /// What a message would become: a reading, or a refusal with its reason.
     Decode(decode::Options),
+    /// Laws of development from observations of how many days a stage took at which temperature.
+    Fit(fit::Options),
 }
 
 fn main() -> ExitCode {
     match Line::parse().command {
         Command::Check { config, json } => check::run(&config, json),
         Command::Decode(options) => decode::run(&options, Clock::real().now()),
+        Command::Fit(options) => fit::run(&options),
         Command::Run { config } => {
             logging::start("info");
             block_on(run::run(&config))
