@@ -157,6 +157,13 @@ impl Scenario {
             flaws.range(&field("law.activation_ev"), c.law.activation_ev, 0.1..=3.0, "eV");
             flaws.range(&field("law.activation_between_ev"), c.law.activation_between_ev, 0.0..=1.0, "eV");
             flaws.range(&field("law.half_lost_celsius"), c.law.half_lost_celsius, 28.0..=60.0, "°C");
+            if c.noticed.is_some_and(|[from, to]| c.laid < from || to < c.laid) {
+                flaws.0.push(format!(
+                    "{}: it was laid at {}; write a look before and one after",
+                    field("noticed"),
+                    c.laid
+                ));
+            }
             self.known(&field("in"), Place::Vessel(&c.place), flaws);
         }
     }

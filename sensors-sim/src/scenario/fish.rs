@@ -18,6 +18,9 @@ pub struct ClutchPlan {
     pub mother: String,
     /// When it was laid.
     pub laid: Moment,
+    /// The two looks between which the keeper knows it to have been laid; without them the hour was seen.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub noticed: Option<[Moment; 2]>,
     /// Where it lies at first: the mother's tank, or a tumbler or jar.
     #[serde(rename = "in")]
     pub place: String,

@@ -9,7 +9,7 @@ use crate::engine::Desk;
 use crate::service::{self, Service};
 use faults::{Faults, PACES};
 use indicatif::{ProgressBar, ProgressStyle};
-use sensors_sim::{Room, Scenario, Wish, publish};
+use sensors_sim::{Happening, Room, Scenario, Sent, Truth, Wish, publish};
 use std::net::{Ipv4Addr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -176,11 +176,14 @@ async fn story(
     let Stage { desk, clock, fault_after, .. } = stage;
     let now = clock.now();
     let known = story::is_known(desk);
-    let begin = if known { now } else { midnight(now - HISTORY) };
-    let mut room = Room::new(Scenario::undercroft_cut(), stage.seed, begin);
+    let mut room = Room::new(Scenario::undercroft_cut(), stage.seed, midnight(now - HISTORY));
+    room.set_rhythm(HISTORY_RHYTHM);
+    let mut happened = Vec::new();
+    room.play(now, &mut happened);
     if !known {
-        story::open_clutches(desk, now).await?;
-        load_history(stage, &mut room).await?;
+        let (sent, truth) = sorted(happened);
+        story::enter(desk, room.scenario(), room.start(), &truth).await?;
+        load_history(stage, sent).await?;
     }
     room.set_rhythm(faults::rhythm_at(stage.faults.shown().borrow().pace));
     println!(
@@ -194,14 +197,25 @@ async fn story(
     Ok(())
 }
 
+/// What was sent, and what is true.
+fn sorted(happened: Vec<Happening>) -> (Vec<Sent>, Vec<Truth>) {
+    let (mut sent, mut truth) = (Vec::new(), Vec::new());
+    for h in happened {
+        match h {
+            Happening::Sent(message) => sent.push(message),
+            Happening::Truth(line) => truth.push(line),
+            Happening::Link { .. } => {}
+        }
+    }
+    (sent, truth)
+}
+
 /// Pushes three weeks through MQTT with their own timestamps.
 async fn load_history(
     stage: &Stage,
-    room: &mut Room,
+    sent: Vec<Sent>,
 ) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
     let desk = &stage.desk;
-    room.set_rhythm(HISTORY_RHYTHM);
-    let sent = room.advance(stage.clock.now());
     let bar = ProgressBar::new(sent.len() as u64);
     if let Ok(style) =
         ProgressStyle::with_template("  three weeks of history {wide_bar} {pos}/{len} readings")
