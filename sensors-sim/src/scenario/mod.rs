@@ -152,8 +152,8 @@ impl Scenario {
         Ok(scenario)
     }
 
-    /// Two tanks of the Undercroft: V1 90 L at 27.0 °C with tumblers TU1 to TU3, V2 120 L at 28.5 °C with TU4, one
-    /// pump, devices b1 and b2 with six probes between them, and two nights with the heater of V1 off.
+    /// Two tanks of the Undercroft: V1 90 L at 27.0 °C with tumblers TU1 to TU3, V2 120 L at 28.5 °C with TU4, a
+    /// clutch for each, one pump, devices b1 and b2 with six probes between them, and two nights with the heater of V1 off.
     ///
     /// # Panics
     /// Never: a test reads every shipped scenario.
