@@ -1,7 +1,7 @@
 //! One entry of the species table.
 
 use crate::parse::{Fault, Reader, as_number};
-use crate::species::{BaseTemperature, Figure, Need, Requirement, Species, Spread};
+use crate::species::{BaseTemperature, Figure, Law, Need, Requirement, Species, Spread};
 use toml::Value;
 use units::{Band, Stage};
 
@@ -32,6 +32,9 @@ pub(crate) fn read(r: &Reader<'_>, faults: &mut Faults) -> Option<Species> {
         calibrated,
         tolerated,
         cap,
+        upper: None,
+        law: Law::default(),
+        within: Spread::WITHIN,
         figures,
     };
     faults.extend(together(r, &species));

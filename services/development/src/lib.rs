@@ -62,5 +62,5 @@ pub use project::{Ask, ProjectionError, project};
 pub use projection::{Projection, StageWindow};
 pub use retell::{Gap, Piece, ThreeSums};
 pub use shift::{Changed, SHIFT_OVER, Shift, What, shifts};
-pub use species::{BaseTemperature, Figure, Need, Requirement, Species, Spread};
+pub use species::{BaseTemperature, Choice, Figure, Form, Law, Need, Requirement, Species, Spread};
 pub use table::SpeciesTable;

@@ -1,5 +1,6 @@
 //! What one kind of fish needs, and where each figure comes from.
 
+use crate::fit::{CurveFit, ModelKind};
 use units::{Band, Stage};
 
 /// Temperature (°C) at which the straight line of development rate reaches zero, with what it could be.
@@ -50,6 +51,10 @@ impl Spread {
     /// narrower single clutches are rarer than late stragglers (zebrafish "48 to 72 h or later", comet goldfish
     /// −4 to +18 %): hence a little more room on the late side.
     pub const USUAL: Self = Self { early: 10.0, late: 12.0 };
+    /// Within one clutch, where an entry does not say: a planning value. Reported within single clutches are ±20 %
+    /// (zebrafish, Kimmel et al. 1995) and ±10 to 16 % (weatherfish, Drozd et al. 2009); most other reports, over whole
+    /// batches, are near ±7 %.
+    pub const WITHIN: Self = Self { early: 7.0, late: 10.0 };
 }
 
 /// What a stage needs.
@@ -63,6 +68,52 @@ pub struct Requirement {
     pub need: Need,
     /// How uncertain.
     pub spread: Spread,
+}
+
+/// The law of development of an entry: how speed depends on temperature.
+///
+/// One law serves all stages of a species: in most animals the share of development that a stage takes is the same at
+/// every temperature (rate isomorphy, Jarošík et al. 2002; zebrafish in Kimmel et al. 1995), and no fish of the table
+/// has two stages that were each measured at enough temperatures to say otherwise.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Law {
+    /// Its form.
+    pub form: Form,
+    /// Relative error (standard deviation of the logarithm of the days) of the law at a temperature it has not seen; 0
+    /// for a line that is given by its base temperature, whose doubt is that of the base.
+    pub doubt: f64,
+    /// How it was chosen; `None` for a line that is given.
+    pub choice: Option<Choice>,
+}
+
+/// The form of a law.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Form {
+    /// A straight line from the base temperature of the entry.
+    #[default]
+    Line,
+    /// ln days = ln a + b ln(T − c).
+    Power {
+        /// The power, below 0.
+        b: f64,
+        /// Temperature at which nothing develops, °C.
+        c: f64,
+    },
+    /// A rising curve through published points.
+    Curve(CurveFit),
+}
+
+/// How a law was chosen from observations.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    /// The stage whose observations were used: the one with most temperatures.
+    pub stage: Stage,
+    /// How many observations at how many temperatures.
+    pub observations: (usize, usize),
+    /// The one chosen.
+    pub chosen: ModelKind,
+    /// Mean absolute error in percent on what each model has not seen; `None` where it could not be tried.
+    pub percent: Vec<(ModelKind, Option<f64>)>,
 }
 
 /// One figure of an entry as people read it, with its source.
@@ -95,6 +146,12 @@ pub struct Species {
     pub tolerated: Option<Band>,
     /// Temperature (°C) above which warmer water develops nothing faster.
     pub cap: Option<f64>,
+    /// Upper threshold (°C): above it development stands still.
+    pub upper: Option<f64>,
+    /// How speed depends on temperature.
+    pub law: Law,
+    /// First and last hatched of one clutch, in percent of the requirement before and after its half.
+    pub within: Spread,
     /// Every figure with its source.
     pub figures: Vec<Figure>,
 }

@@ -14,12 +14,14 @@
 
 mod id;
 mod quantity;
+mod sighting;
 mod stage;
 mod time;
 mod unit;
 
 pub use id::{ClutchId, IdError, MotherId, ProbeKey, RoomId, VesselId};
 pub use quantity::{Band, BoundsError, Celsius, DegreeDays, LitresPerMinute, Quantity, UnknownQuantity};
+pub use sighting::{Seen, Sighting, Sign};
 pub use stage::{Day0, Day0Error, Grade, Stage, VesselKind};
 pub use time::{Span, Time, TimeError};
 pub use unit::{Unit, UnknownUnit};
