@@ -1,7 +1,7 @@
 //! The temperature that one clutch really had.
 
 use crate::fill::{GAP_AFTER, LOOK_BACK};
-use crate::law::{Law, Sums};
+use crate::law::{Pace, Sums};
 use crate::species::Species;
 use units::{Span, Time};
 
@@ -63,7 +63,7 @@ pub enum Inserted {
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Course {
-    pub(crate) law: Law,
+    pub(crate) pace: Pace,
     from: Time,
     points: Vec<(Time, f64)>,
     blocks: Vec<Block>,
@@ -72,7 +72,7 @@ pub struct Course {
 impl Course {
     /// An empty course of a clutch of this species that begins at `from`, as a rule the earliest day 0.
     pub fn new(species: &Species, from: Time) -> Self {
-        Self { law: Law::of(species), from, points: Vec::new(), blocks: Vec::new() }
+        Self { pace: Pace::of(species), from, points: Vec::new(), blocks: Vec::new() }
     }
 
     /// When the course begins.

@@ -24,9 +24,9 @@ impl Course {
         match points.get(i + 1) {
             _ if to <= from => Sums::default(),
             Some(&(next, b)) if next - from <= GAP_AFTER => {
-                self.law.read(a, along((from, a), (next, b), to), days)
+                self.pace.read(a, along((from, a), (next, b), to), days)
             }
-            _ => self.law.unread(self.fill_after(i), GAP_DOUBT, days),
+            _ => self.pace.unread(self.fill_after(i), GAP_DOUBT, days),
         }
     }
 
@@ -34,11 +34,11 @@ impl Course {
     pub(crate) fn before_first(&self, t: Time, first: Time) -> Sums {
         let Some(&(_, celsius)) = self.points().first() else { return Sums::default() };
         let near = first - GAP_AFTER;
-        let sure = self.law.unread(celsius, 0.0, (first - t.max(near)).as_days());
+        let sure = self.pace.unread(celsius, 0.0, (first - t.max(near)).as_days());
         if t >= near {
             return sure.counted_as_read();
         }
-        sure.plus(&self.law.unread(celsius, GAP_DOUBT, (near - t).as_days()))
+        sure.plus(&self.pace.unread(celsius, GAP_DOUBT, (near - t).as_days()))
     }
 
     /// What fills a gap after point `i`: the mean of the hour before it as far as it was read, °C.

@@ -8,7 +8,7 @@
 //! Layer 1, pure: no clock, no file, no socket. There is no "now" in it; a projection follows from data alone.
 //!
 //! ```
-//! use development::{Ask, Course, SpeciesTable, project};
+//! use development::{Ask, Course, Doubts, SpeciesTable, project};
 //! use units::{Day0, Span, Stage, Time};
 //!
 //! let table = SpeciesTable::shipped();
@@ -25,6 +25,7 @@
 //!     day0: Day0::seen(spawned),
 //!     seen: &[],
 //!     water_to_come: None,
+//!     doubts: Doubts::USUAL,
 //! };
 //! let projection = project(&ask).unwrap();
 //! // 78 h at 28 °C: Subasinghe & Sommerville 1992, abstract.
@@ -36,6 +37,7 @@ mod ahead;
 mod cause;
 mod course;
 mod culprit;
+mod doubt;
 mod entry;
 mod fill;
 pub mod fit;
@@ -45,20 +47,22 @@ mod observed;
 mod parse;
 mod project;
 mod projection;
+mod rest;
 mod retell;
 mod shift;
 mod species;
 mod table;
 mod warn;
+mod weigh;
 
 pub use cause::Cause;
 pub use course::{Course, Inserted};
+pub use doubt::Doubts;
 pub use fill::{GAP_AFTER, GAP_DOUBT};
 pub use integral::degree_days;
 pub use law::EXTRAPOLATION_DOUBT;
-pub use observed::Observed;
 pub use parse::{Fault, SpeciesError};
-pub use project::{Ask, ProjectionError, project};
+pub use project::{Ask, PROBABILITY, ProjectionError, likely_day0, project};
 pub use projection::{Projection, StageWindow};
 pub use retell::{Gap, Piece, ThreeSums};
 pub use shift::{Changed, SHIFT_OVER, Shift, What, shifts};

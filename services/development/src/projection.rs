@@ -21,8 +21,14 @@ pub struct StageWindow {
     pub so_far: f64,
     /// Share of the way, 0 to 1.
     pub fraction: f64,
-    /// When the keeper saw it; the three times are then this one.
+    /// When the keeper had seen it. Watched as it happened, the three times are this one; else they are what is known.
     pub seen: Option<Time>,
+    /// When the first of the clutch hatch, by what is usual within one clutch; for a hatch not seen yet.
+    #[serde(default)]
+    pub first: Option<Time>,
+    /// When the last of the clutch hatch.
+    #[serde(default)]
+    pub last: Option<Time>,
 }
 
 /// Windows of every stage of one clutch, from what was known at one reading.

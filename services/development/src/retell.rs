@@ -2,7 +2,7 @@
 
 use crate::course::Course;
 use crate::fill::GAP_AFTER;
-use crate::law::{Edge, HIGH, LIKELY, LOW};
+use crate::law::{HIGH, LIKELY, LOW};
 use units::{Span, Time};
 
 /// Degree-days (°C·d) above each of the three base temperatures of a species.
@@ -52,7 +52,7 @@ impl Course {
     /// any point all three are 0.
     pub fn degree_days(&self, from: Time, to: Time) -> ThreeSums {
         let sums = self.sums(from, to);
-        let of = |base| sums.degree_days(Edge::Likeliest, base);
+        let of = |base| sums.degree_days(base);
         ThreeSums { low: of(LOW), likely: of(LIKELY), high: of(HIGH) }
     }
 
@@ -69,7 +69,7 @@ impl Course {
         while start < to && len > Span::ZERO && !self.points().is_empty() {
             let end = (start + len).min(to);
             let sums = self.sums(start, end);
-            let speed = sums.degree_days(Edge::Likeliest, LIKELY) / (end - start).as_days();
+            let speed = sums.degree_days(LIKELY) / (end - start).as_days();
             pieces.push(Piece { from: start, to: end, celsius: sums.mean(), speed });
             start = end;
         }

@@ -1,6 +1,7 @@
 //! What one kind of fish needs, and where each figure comes from.
 
 use crate::fit::{CurveFit, ModelKind};
+use crate::law::{LIKELY, Pace};
 use units::{Band, Stage};
 
 /// Temperature (°C) at which the straight line of development rate reaches zero, with what it could be.
@@ -174,23 +175,15 @@ impl Species {
     /// assert_eq!(fish.required(Stage::Hatch, 18.0), Some(56.0));
     /// ```
     pub fn required(&self, stage: Stage, t0: f64) -> Option<f64> {
-        self.total(stage, t0, |_| 0.0)
+        self.total(stage, t0)
     }
 
-    /// Degree-days (°C·d) from fertilisation at the earliest and at the latest.
-    pub(crate) fn bounds(&self, stage: Stage, t0: f64) -> Option<(f64, f64)> {
-        let earliest = self.total(stage, t0, |s| -s.early)?;
-        let latest = self.total(stage, t0, |s| s.late)?;
-        Some((earliest, latest))
-    }
-
-    fn total(&self, stage: Stage, t0: f64, percent: fn(&Spread) -> f64) -> Option<f64> {
+    fn total(&self, stage: Stage, t0: f64) -> Option<f64> {
         let r = self.requirement(stage)?;
-        let own = self.own_leg(r, t0) * (1.0 + percent(&r.spread) / 100.0);
         // The table refuses a stage that counts from a later one, so this ends.
         match r.after.filter(|a| *a < stage) {
-            Some(before) => Some(self.total(before, t0, percent)? + own),
-            None => Some(own),
+            Some(before) => Some(self.total(before, t0)? + self.leg(r, t0)),
+            None => Some(self.leg(r, t0)),
         }
     }
 
@@ -198,8 +191,12 @@ impl Species {
     ///
     /// A number of degree-days belongs to the likely base temperature. For another one the days at the middle of the
     /// calibrated range are kept: there the line is best known, and all lines of the range cross.
-    fn own_leg(&self, r: &Requirement, t0: f64) -> f64 {
+    pub(crate) fn leg(&self, r: &Requirement, t0: f64) -> f64 {
         match (r.need, self.calibrated) {
+            (Need::Anchor { celsius, days }, _) if self.law.form != Form::Line => {
+                days * Pace::of(self).speed(celsius, celsius, LIKELY)
+            }
+            (Need::DegreeDays(k), _) if self.law.form != Form::Line => k,
             (Need::Anchor { celsius, days }, _) => days * (celsius - t0),
             (Need::DegreeDays(k), Some(band)) => {
                 let middle = 0.5 * (band.low + band.high);

@@ -4,8 +4,8 @@
 mod common;
 
 use common::{ask, close, constant, fill, hours, plain, projected, shipped, since, start};
-use development::{Ask, Course, Gap, Inserted, Observed, ProjectionError, project};
-use units::{Day0, Grade, Span, Stage};
+use development::{Ask, Course, Gap, Inserted, ProjectionError, project};
+use units::{Day0, Grade, Sighting, Span, Stage};
 
 #[test]
 fn day_0_as_an_interval_moves_the_ends_of_the_window() {
@@ -13,9 +13,10 @@ fn day_0_as_an_interval_moves_the_ends_of_the_window() {
     let course = constant(&species, 26.0, 48.0);
     let day0 = Day0::new(hours(0.0), hours(20.0), Grade::Window).unwrap();
     let w = *project(&Ask { day0, ..ask(&species, &course, &[]) }).unwrap().stage(Stage::Hatch).unwrap();
-    close(since(w.earliest), 120.0, 1e-3);
+    // Four of five of an even interval lie from a tenth to nine tenths of it.
+    close(since(w.earliest), 122.0, 0.1);
     close(since(w.likeliest), 130.0, 1e-3);
-    close(since(w.latest), 140.0, 1e-3);
+    close(since(w.latest), 138.0, 0.1);
 }
 
 #[test]
@@ -74,23 +75,25 @@ fn a_stage_seen_conditions_the_later_ones() {
     let species = shipped("oreochromis-niloticus");
     let course = constant(&species, 28.0, 90.0);
     let before = projected(&species, &course, &[]);
-    let seen = [Observed { stage: Stage::Hatch, at: hours(84.0) }];
+    let seen = [Sighting::at(Stage::Hatch, hours(84.0))];
     let after = projected(&species, &course, &seen);
     let (hatch, feeding) = (after.stage(Stage::Hatch).unwrap(), after.stage(Stage::FirstFeeding).unwrap());
     assert_eq!((hatch.earliest, hatch.likeliest, hatch.latest), (hours(84.0), hours(84.0), hours(84.0)));
     assert_eq!((hatch.seen, hatch.fraction), (Some(hours(84.0)), 1.0));
-    // 48 °C·d at 10 °C above the base are 4.8 d; hatch came 6 h late, so feeding does.
-    close(since(feeding.likeliest), 84.0 + 4.8 * 24.0, 0.01);
-    close((feeding.likeliest - before.stage(Stage::FirstFeeding).unwrap().likeliest).as_hours(), 6.0, 0.01);
+    // 48 °C·d at 10 °C above the base are 4.8 d. Hatch came 6 h late, by the whole of its spread of 7.7 %; half of that is
+    // the clutch's own pace, so the way to feeding, spread 12 %, is put 6 % longer.
+    close(since(feeding.likeliest), 84.0 + 1.06 * 4.8 * 24.0, 0.1);
+    let later = (feeding.likeliest - before.stage(Stage::FirstFeeding).unwrap().likeliest).as_hours();
+    close(later, 6.0 + 0.06 * 4.8 * 24.0, 0.1);
     // Its spread is of what is left.
-    close((feeding.likeliest - feeding.earliest).as_hours(), 0.10 * 4.8 * 24.0, 6.0);
+    close((feeding.likeliest - feeding.earliest).as_hours(), 0.11 * 4.8 * 24.0, 3.0);
     let width = |p: &development::Projection| {
         let w = p.stage(Stage::FirstFeeding).unwrap();
         w.latest - w.earliest
     };
     assert!(width(&after) < width(&before));
-    // The way is 35 °C·d to the late hatch and 48 beyond it; 37.5 of it are had after 90 h.
-    close(feeding.required, 83.0, 1e-5);
+    // The way is 35 °C·d to the late hatch and 1.06 × 48 beyond it; 37.5 of it are had after 90 h.
+    close(feeding.required, 35.0 + 1.06 * 48.0, 0.05);
     close(feeding.so_far, 37.5, 1e-5);
     assert_eq!(after.stage_now_at(hours(83.9)), Stage::Egg);
     assert_eq!(after.stage_now_at(hours(84.0)), Stage::Hatch);
@@ -100,7 +103,7 @@ fn a_stage_seen_conditions_the_later_ones() {
 fn a_stage_nobody_saw_was_over_when_a_later_one_was_seen() {
     let species = shipped("generic-mouthbrooder");
     let course = constant(&species, 26.0, 90.0);
-    let seen = [Observed { stage: Stage::FreeSwimming, at: hours(80.0) }];
+    let seen = [Sighting::at(Stage::FreeSwimming, hours(80.0))];
     let projection = projected(&species, &course, &seen);
     let hatch = projection.stage(Stage::Hatch).unwrap();
     assert!(hatch.latest <= hours(80.0) && hatch.seen.is_none());
@@ -110,7 +113,7 @@ fn a_stage_nobody_saw_was_over_when_a_later_one_was_seen() {
 fn a_stage_the_entry_does_not_know_is_shown_but_conditions_nothing() {
     let species = shipped("generic-mouthbrooder");
     let course = constant(&species, 26.0, 90.0);
-    let seen = [Observed { stage: Stage::Eyed, at: hours(80.0) }];
+    let seen = [Sighting::at(Stage::Eyed, hours(80.0))];
     let projection = projected(&species, &course, &seen);
     assert_eq!(projection.stage(Stage::Eyed).unwrap().seen, Some(hours(80.0)));
     close(since(projection.stage(Stage::Hatch).unwrap().likeliest), 168.0, 0.01);
@@ -121,16 +124,16 @@ fn sightings_that_cannot_be_are_named_and_left_out() {
     let species = shipped("oreochromis-niloticus");
     let course = constant(&species, 28.0, 90.0);
     let seen = [
-        Observed { stage: Stage::Hatch, at: hours(-5.0) },
-        Observed { stage: Stage::FreeSwimming, at: hours(60.0) },
-        Observed { stage: Stage::FirstFeeding, at: hours(50.0) },
+        Sighting::at(Stage::Hatch, hours(-5.0)),
+        Sighting::at(Stage::FreeSwimming, hours(60.0)),
+        Sighting::at(Stage::FirstFeeding, hours(50.0)),
     ];
     let projection = projected(&species, &course, &seen);
     assert!(projection.warnings[0].starts_with("hatch was entered for a time before day 0"));
     assert!(projection.warnings[1].starts_with("first-feeding was entered for a time before free-swimming"));
     assert_eq!(projection.stage(Stage::Hatch).unwrap().seen, None);
     // The same sightings in another order say the same.
-    let turned: Vec<Observed> = seen.iter().rev().copied().collect();
+    let turned: Vec<Sighting> = seen.iter().rev().copied().collect();
     assert_eq!(projected(&species, &course, &turned), projection);
 }
 
@@ -151,7 +154,10 @@ fn water_outside_the_calibrated_range_is_told_and_widens() {
         let w = p.stage(Stage::Hatch).unwrap();
         (w.likeliest - w.earliest).as_hours()
     };
-    assert!(early(&outside) > early(&inside) + 1.0, "{} {}", early(&outside), early(&inside));
+    // Half of the degree that is missing to the range over 5.9 h is doubted, four times of five, beside the spread of 10 %.
+    let (doubted, usual) = (0.5 * 5.94, early(&inside) * 6.0);
+    close(early(&outside) * 6.0, usual.hypot(doubted), 3.0);
+    assert!(early(&outside) > early(&inside), "{} {}", early(&outside), early(&inside));
 }
 
 #[test]
@@ -249,9 +255,10 @@ fn the_hour_before_a_gap_begins_within_a_stretch() {
 fn of_two_sightings_of_a_stage_the_first_counts() {
     let species = shipped("oreochromis-niloticus");
     let course = constant(&species, 28.0, 90.0);
-    let seen = [80.0, 76.0].map(|h| Observed { stage: Stage::Hatch, at: hours(h) });
+    let seen = [80.0, 76.0].map(|h| Sighting::at(Stage::Hatch, hours(h)));
     let projection = projected(&species, &course, &seen);
     assert_eq!(projection.stage(Stage::Hatch).unwrap().seen, Some(hours(76.0)));
-    close(since(projection.stage(Stage::FirstFeeding).unwrap().likeliest), 76.0 + 4.8 * 24.0, 0.01);
+    // 2.56 % early, a third of its spread of 7.7 %; half of that third of the 10 % before feeding is carried on.
+    close(since(projection.stage(Stage::FirstFeeding).unwrap().likeliest), 76.0 + 4.8 * 24.0 * 0.98335, 0.1);
     assert!(projection.warnings.is_empty());
 }

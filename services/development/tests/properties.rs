@@ -4,9 +4,9 @@
 mod common;
 
 use common::{projected, shipped, start};
-use development::{Ask, Course, Inserted, Observed, Projection, Species, degree_days, project};
+use development::{Ask, Course, Doubts, Inserted, Projection, Species, degree_days, project};
 use proptest::prelude::*;
-use units::{Day0, Grade, Span, Stage, Time};
+use units::{Day0, Grade, Sighting, Span, Stage, Time};
 
 /// Readings seconds to minutes apart, and now and then up to 80 minutes: some of the stretches are gaps.
 fn points() -> impl Strategy<Value = Vec<(Time, f64)>> {
@@ -112,7 +112,7 @@ proptest! {
         let quarters = (days * 96.0) as i64;
         (0..=quarters).for_each(|q| { course.insert(start() + Span::minutes(15 * q), celsius); });
         let spawned = start() + Span::minutes(late);
-        let ask = Ask { species: &species, course: &course, until: None, day0: Day0::seen(spawned), seen: &[], water_to_come: None };
+        let ask = Ask { species: &species, course: &course, until: None, day0: Day0::seen(spawned), seen: &[], water_to_come: None, doubts: Doubts::NONE };
         let projection = project(&ask).unwrap();
         let hatch = projection.stage(Stage::Hatch).unwrap();
         let wanted = 3.25 * (28.0 - 18.0) / (celsius - 18.0);
@@ -129,7 +129,7 @@ proptest! {
         let species = common::plain(14.0, 5.0);
         let course = course(&species, &trace);
         let spawned = start() - Span::minutes(early);
-        let ask = Ask { species: &species, course: &course, until: None, day0: Day0::seen(spawned), seen: &[], water_to_come: None };
+        let ask = Ask { species: &species, course: &course, until: None, day0: Day0::seen(spawned), seen: &[], water_to_come: None, doubts: Doubts::NONE };
         let hatch = *project(&ask).unwrap().stage(Stage::Hatch).unwrap();
         if hatch.likeliest <= course.last().unwrap().0 {
             let had = course.degree_days(spawned, hatch.likeliest).likely;
@@ -142,8 +142,8 @@ proptest! {
         let species = shipped("oreochromis-niloticus");
         let course = course(&species, &trace);
         let day0 = Day0::new(start(), start() + Span::hours(wide), Grade::Window).unwrap();
-        let seen: Vec<Observed> = seen.into_iter().map(|h| Observed { stage: Stage::Hatch, at: start() + Span::hours(h) }).collect();
-        let ask = Ask { species: &species, course: &course, until: None, day0, seen: &seen, water_to_come: None };
+        let seen: Vec<Sighting> = seen.into_iter().map(|h| Sighting::at(Stage::Hatch, start() + Span::hours(h))).collect();
+        let ask = Ask { species: &species, course: &course, until: None, day0, seen: &seen, water_to_come: None, doubts: Doubts::NONE };
         let projection = project(&ask).unwrap();
         for w in &projection.stages {
             prop_assert!(w.earliest <= w.likeliest && w.likeliest <= w.latest);
@@ -165,7 +165,7 @@ proptest! {
         let here = projected(&species, &course(&species, &trace), &[]);
         let mut there = Course::new(&species, start() + by);
         there.extend(moved);
-        let ask = Ask { species: &species, course: &there, until: None, day0: Day0::seen(start() + by), seen: &[], water_to_come: None };
+        let ask = Ask { species: &species, course: &there, until: None, day0: Day0::seen(start() + by), seen: &[], water_to_come: None, doubts: Doubts::NONE };
         let there = project(&ask).unwrap();
         for (a, b) in windows(&here).into_iter().zip(windows(&there)) {
             prop_assert_eq!(a + by, b);

@@ -4,8 +4,8 @@
 mod common;
 
 use common::{ask, close, constant, fill, hours, plain, projected, shipped, since, start};
-use development::{Course, Observed, degree_days, project};
-use units::{Span, Stage, Time};
+use development::{Course, degree_days, project};
+use units::{Sighting, Span, Stage, Time};
 
 /// A trace of hours and °C.
 fn trace(points: &[(f64, f64)]) -> Vec<(Time, f64)> {
@@ -135,10 +135,11 @@ fn nile_tilapia_feed_first_when_rana_says() {
     let species = shipped("oreochromis-niloticus");
     for (celsius, days) in [(24.0, 8.0), (28.0, 5.0), (30.0, 4.0)] {
         let course = constant(&species, celsius, 24.0);
-        let seen = [Observed { stage: Stage::Hatch, at: hours(6.0) }];
+        let due = projected(&species, &course, &[]).stage(Stage::Hatch).unwrap().likeliest;
+        let seen = [Sighting::at(Stage::Hatch, due)];
         let projection = projected(&species, &course, &seen);
         let feeding = projection.stage(Stage::FirstFeeding).unwrap().likeliest;
-        close((feeding - hours(6.0)).as_days(), days, 0.5);
+        close((feeding - due).as_days(), days, 0.5);
     }
 }
 

@@ -4,8 +4,8 @@
 mod common;
 
 use common::{ask, at, close, fill, hours, projected, shipped, start};
-use development::{Ask, Cause, Changed, Course, Observed, Projection, Shift, What, project, shifts};
-use units::{Day0, Span, Stage};
+use development::{Ask, Cause, Changed, Course, Projection, Shift, What, project, shifts};
+use units::{Day0, Sighting, Span, Stage};
 
 /// Three days at 26.5 °C, ending at midnight.
 fn steady() -> (development::Species, Course) {
@@ -148,7 +148,7 @@ fn late_readings_are_told_with_what_they_filled() {
 fn what_the_keeper_entered_is_the_cause() {
     let (species, course) = steady();
     let before = projected(&species, &course, &[]);
-    let seen = [Observed { stage: Stage::Hatch, at: hours(70.0) }];
+    let seen = [Sighting::at(Stage::Hatch, hours(70.0))];
     let after = projected(&species, &course, &seen);
     let moved = told(&before, &after, &course);
     assert_eq!(hatch(&moved).cause, Cause::Seen { stage: Stage::Hatch, at: hours(70.0) });

@@ -1,8 +1,8 @@
 //! Small helpers for tests.
 #![allow(clippy::unwrap_used, missing_docs, dead_code, unreachable_pub, reason = "test code")]
 
-use development::{Ask, Course, Observed, Projection, Species, SpeciesTable, project};
-use units::{Day0, Span, Time};
+use development::{Ask, Course, Doubts, Projection, Species, SpeciesTable, project};
+use units::{Day0, Sighting, Span, Time};
 
 /// An arbitrary moment that is no midnight anywhere.
 pub fn start() -> Time {
@@ -47,11 +47,19 @@ pub fn constant(species: &Species, celsius: f64, to: f64) -> Course {
     course
 }
 
-pub fn ask<'a>(species: &'a Species, course: &'a Course, seen: &'a [Observed]) -> Ask<'a> {
-    Ask { species, course, until: None, day0: Day0::seen(start()), seen, water_to_come: None }
+pub fn ask<'a>(species: &'a Species, course: &'a Course, seen: &'a [Sighting]) -> Ask<'a> {
+    Ask {
+        species,
+        course,
+        until: None,
+        day0: Day0::seen(start()),
+        seen,
+        water_to_come: None,
+        doubts: Doubts::NONE,
+    }
 }
 
-pub fn projected(species: &Species, course: &Course, seen: &[Observed]) -> Projection {
+pub fn projected(species: &Species, course: &Course, seen: &[Sighting]) -> Projection {
     project(&ask(species, course, seen)).unwrap()
 }
 

@@ -2,11 +2,11 @@
 
 use super::night::dawns;
 use super::setup::Setup;
-use development::{Ask, Changed, Course, Observed, Projection, Species, project};
+use development::{Ask, Changed, Course, Doubts, Projection, Species, project};
 use ledger::Clutch;
 use std::collections::BTreeMap;
 use store::ShiftRow;
-use units::{Span, Stage, Time};
+use units::{Sighting, Span, Stage, Time};
 
 /// Pieces of the ribbon.
 const PIECE: Span = Span::hours(6);
@@ -77,11 +77,11 @@ impl Tracked {
 
     /// The projection as it stood at `until`.
     fn project_until(&self, clutch: &Clutch, setup: &Setup, until: Time) -> Option<Projection> {
-        let seen: Vec<Observed> = clutch
+        let seen: Vec<Sighting> = clutch
             .seen
             .iter()
             .filter(|(_, at)| *at <= until)
-            .map(|(stage, at)| Observed { stage: *stage, at: *at })
+            .map(|(stage, at)| Sighting::at(*stage, *at))
             .collect();
         let set_point =
             clutch.place_now().and_then(|v| setup.vessel(setup.water_of(v))).and_then(|v| v.set_point);
@@ -92,6 +92,7 @@ impl Tracked {
             day0: clutch.day0,
             seen: &seen,
             water_to_come: set_point,
+            doubts: Doubts::USUAL,
         };
         project(&ask).ok()
     }
