@@ -60,6 +60,25 @@ impl SpeciesTable {
         self.entries.get(key)
     }
 
+    /// The entry that people mean by a key or a name: capitals do not matter, blanks, hyphens and underscores are alike,
+    /// and what a name has in brackets can be left out.
+    ///
+    /// ```
+    /// use development::SpeciesTable;
+    /// let table = SpeciesTable::shipped();
+    /// for name in ["danio-rerio", "Danio rerio", "DANIO_RERIO", "Danio rerio (zebrafish, for checks)"] {
+    ///     assert_eq!(table.find(name).unwrap().key, "danio-rerio");
+    /// }
+    /// assert_eq!(table.find("danio"), None);
+    /// ```
+    pub fn find(&self, name: &str) -> Option<&Species> {
+        let wanted = folded(name);
+        let short = |s: &Species| folded(s.name.split('(').next().unwrap_or_default());
+        // A key is unique, a name need not be.
+        let by_key = self.iter().find(|s| s.key == wanted);
+        by_key.or_else(|| self.iter().find(|s| folded(&s.name) == wanted || short(s) == wanted))
+    }
+
     /// All entries in order of their keys.
     pub fn iter(&self) -> impl Iterator<Item = &Species> {
         self.entries.values()
@@ -74,6 +93,11 @@ impl SpeciesTable {
     pub fn is_empty(&self) -> bool {
         self.entries.is_empty()
     }
+}
+
+fn folded(name: &str) -> String {
+    let words = name.split(|c: char| c.is_whitespace() || c == '-' || c == '_').filter(|w| !w.is_empty());
+    words.collect::<Vec<_>>().join("-").to_lowercase()
 }
 
 fn one(key: &str, value: &Value, faults: &mut Vec<Fault>) -> Option<Species> {
