@@ -1,5 +1,6 @@
 //! What a projection says.
 
+use crate::project::PROBABILITY;
 use serde::{Deserialize, Serialize};
 use units::{Day0, Span, Stage, Time};
 
@@ -14,6 +15,9 @@ pub struct StageWindow {
     pub likeliest: Time,
     /// Latest time.
     pub latest: Time,
+    /// Chance that it lies between earliest and latest; 1 where the keeper knows.
+    #[serde(default = "usual")]
+    pub probability: f64,
     /// °C·d above the likely base temperature from the middle of day 0 to the likeliest time. A stage that was seen
     /// moves it: what was had by then, and what later stages still need from there.
     pub required: f64,
@@ -64,6 +68,11 @@ impl Projection {
     pub fn stage_now_at(&self, t: Time) -> Stage {
         self.stages.iter().filter(|w| w.likeliest <= t).map(|w| w.stage).max().unwrap_or(Stage::Egg)
     }
+}
+
+/// What a window holds that was stored before it said so.
+fn usual() -> f64 {
+    PROBABILITY
 }
 
 /// To a millionth.

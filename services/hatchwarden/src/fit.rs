@@ -1,5 +1,6 @@
 //! `hatchwarden fit`: laws of development from observations, without a service.
 
+use crate::csv_file::{self, Shape};
 use clap::Args;
 use development::fit::{Fit, Fitted, ModelKind, Observation, Prediction, fit};
 use serde::{Deserialize, Serialize};
@@ -67,36 +68,18 @@ struct Columns {
     sd: Option<f64>,
 }
 
+const SHAPE: Shape = Shape {
+    columns: ["temperature_c", "days"],
+    headers: "temperature_c,days or temperature_c,days,sd",
+    cure: "write numbers with a point, such as 27.0,6.5",
+};
+
 fn read(file: &Path) -> Result<Vec<Row>, String> {
-    let name = file.display();
-    let mut reader = csv::ReaderBuilder::new()
-        .trim(csv::Trim::All)
-        .comment(Some(b'#'))
-        .from_path(file)
-        .map_err(|e| format!("{name}: {e}; check the path"))?;
-    let header = reader.headers().map_err(|e| format!("{name}: {e}"))?.clone();
-    if header.iter().next() != Some("temperature_c") || header.iter().nth(1) != Some("days") {
-        let got = header.iter().collect::<Vec<_>>().join(",");
-        return Err(format!(
-            "{name}, line 1: the header is {got:?}; write temperature_c,days or temperature_c,days,sd"
-        ));
-    }
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|e| {
-            let line = e.position().map_or(0, csv::Position::line);
-            format!("{name}, line {line}: {e}; write as many values as the header has")
-        })?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let c: Columns = record
-            .deserialize(Some(&header))
-            .map_err(|e| format!("{name}, line {line}: {e}; write numbers with a point, such as 27.0,6.5"))?;
-        rows.push(Row {
-            observation: Observation { celsius: c.temperature_c, days: c.days, sd: c.sd },
-            line,
-        });
-    }
-    Ok(rows)
+    let row = |(line, c): (u64, Columns)| Row {
+        observation: Observation { celsius: c.temperature_c, days: c.days, sd: c.sd },
+        line,
+    };
+    Ok(csv_file::rows(file, &SHAPE)?.into_iter().map(row).collect())
 }
 
 fn with_line(file: &Path, rows: &[Row], error: &development::fit::FitError) -> String {

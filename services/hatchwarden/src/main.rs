@@ -1,7 +1,7 @@
 //! The command line.
 
 use clap::{Parser, Subcommand};
-use hatchwarden::{check, clock::Clock, decode, demo, fit, logging, run};
+use hatchwarden::{check, clock::Clock, decode, demo, fit, logging, project, run};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -37,6 +37,8 @@ enum Command {
     Decode(decode::Options),
     /// Laws of development from observations of how many days a stage took at which temperature.
     Fit(fit::Options),
+    /// Windows of every stage from a temperature record.
+    Project(project::Options),
 }
 
 fn main() -> ExitCode {
@@ -44,6 +46,7 @@ fn main() -> ExitCode {
         Command::Check { config, json } => check::run(&config, json),
         Command::Decode(options) => decode::run(&options, Clock::real().now()),
         Command::Fit(options) => fit::run(&options),
+        Command::Project(options) => project::run(&options),
         Command::Run { config } => {
             logging::start("info");
             block_on(run::run(&config))
