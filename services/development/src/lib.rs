@@ -4,6 +4,7 @@
 //! * A [`Species`] says how much warmth each stage needs, from a table in which every figure has its source.
 //! * A [`Course`] keeps the temperature that one clutch had and sums it exactly, gaps marked and filled.
 //! * [`project`] turns both into windows; [`shifts`] says what moved between two projections, and why.
+//! * [`tasks`] says what there is to do in these windows.
 //!
 //! Layer 1, pure: no clock, no file, no socket. There is no "now" in it; a projection follows from data alone.
 //!
@@ -54,6 +55,7 @@ mod species;
 mod table;
 mod warn;
 mod weigh;
+mod work;
 
 pub use cause::Cause;
 pub use course::{Course, Inserted};
@@ -68,3 +70,4 @@ pub use retell::{Gap, Piece, ThreeSums};
 pub use shift::{Changed, SHIFT_OVER, Shift, What, shifts};
 pub use species::{BaseTemperature, Choice, Figure, Form, Law, Need, Requirement, Species, Spread};
 pub use table::SpeciesTable;
+pub use work::{LeadTimes, Task, TaskKind, tasks};
