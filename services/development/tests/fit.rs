@@ -39,6 +39,29 @@ fn the_power_law_finds_its_own_figures() {
     near(found.predict_best(7.0).days.unwrap(), law(7.0), 1e-6);
 }
 
+/// With fewer than six temperatures the power is −2: the root of the rate is a straight line of temperature, so its zero
+/// and slope can be read off two points. Roots 0.2, 0.3, 0.4 at 10, 15, 20 °C: zero at 0 °C, ln a = −2 ln 0.02.
+#[test]
+fn few_temperatures_fit_a_line_of_the_root_of_the_rate() {
+    let root = |t: f64, r: f64| seen(t, 1.0 / (r * r));
+    let found = fit(&[root(10.0, 0.2), root(15.0, 0.3), root(20.0, 0.4)]).unwrap();
+    let power = &found.power.as_ref().unwrap().law;
+    near(power.b, -2.0, 0.0);
+    near(power.c, 0.0, 1e-6);
+    near(power.ln_a, -2.0 * f64::ln(0.02), 1e-6);
+    assert_eq!(found.chosen, ModelKind::Power);
+    near(found.doubt(ModelKind::Power).unwrap(), 0.02, 0.0); // no error at all: what a probe leaves
+    near(power.standard_errors.as_ref().unwrap().b, 0.0, 0.0);
+}
+
+/// Three errors of prediction, the middle one by hand: 24 from 28 and 30 °C by the line gives 10 d for 8, 28 gives 4.8
+/// for 5, 30 gives 4.2105 for 4 (Rana 1990, abstract).
+#[test]
+fn the_doubt_is_the_middle_error_on_what_was_not_seen() {
+    let found = fit(&[seen(24.0, 8.0), seen(28.0, 5.0), seen(30.0, 4.0)]).unwrap();
+    near(found.doubt(ModelKind::Line).unwrap(), 1.4826 * (80.0_f64 / 76.0).ln(), 1e-9);
+}
+
 /// Standard errors against those of numpy's polyfit with cov (computed: numpy 2, rates of the exercise above in °F):
 /// see `tests/oracle`; here the simplest case by hand: three points, one degree of freedom.
 #[test]

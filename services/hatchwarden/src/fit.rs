@@ -136,7 +136,7 @@ fn as_text(found: &Fit, predict: &[f64]) -> String {
                 ),
             );
         }
-        None => put(&mut out, format_args!("power   needs at least four temperatures\n")),
+        None => put(&mut out, format_args!("power   falls nowhere as it gets warmer\n")),
     }
     let knots = found.curve.law.celsius.len();
     put(&mut out, format_args!("curve   rate through {knots} temperatures{}\n", unseen(&found.curve)));

@@ -10,7 +10,7 @@ const NORMAL: f64 = 1.282;
 /// temperatures from 10 to 18 °C make per degree.
 const BEYOND: f64 = 0.04;
 /// Nothing is known better than this: rated accuracy of the usual probe at the usual base temperature.
-const LEAST: f64 = 0.02;
+pub(super) const LEAST: f64 = 0.02;
 
 /// Half of the range in which four of five new observations should lie, as a logarithm.
 pub(super) fn half_width(

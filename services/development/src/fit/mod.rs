@@ -15,6 +15,7 @@ pub use line::{LineErrors, LineFit};
 pub use power::{PowerErrors, PowerFit};
 
 use loo::Errors;
+use power::Shape;
 use serde::Serialize;
 
 /// Days that a stage took at one temperature.
@@ -59,7 +60,8 @@ pub struct Fit {
     pub chosen: ModelKind,
     /// The straight line.
     pub line: Fitted<LineFit>,
-    /// The power law; it takes four temperatures.
+    /// The power law; its power is sought from six temperatures up and is −2 with fewer. `None` where no such law falls as
+    /// it gets warmer.
     pub power: Option<Fitted<PowerFit>>,
     /// The curve.
     pub curve: Fitted<CurveFit>,
@@ -110,9 +112,8 @@ pub enum FitError {
     NotFalling,
 }
 
-/// Fewest different temperatures for a fit, and for a law of three parameters.
+/// Fewest different temperatures for a fit.
 const FEWEST: usize = 3;
-const FEWEST_POWER: usize = 4;
 /// A model with more freedom must err less than this share of the simpler one's error to be chosen, and by at least so
 /// many percent of the days: nobody cares for less.
 const WORTH_IT: f64 = 0.95;
@@ -134,11 +135,12 @@ const WORTH_PERCENT: f64 = 0.1;
 /// ```
 pub fn fit(observations: &[Observation]) -> Result<Fit, FitError> {
     check(observations)?;
-    let (used, left_out) = outliers::sorted_out(observations);
+    let shape = Shape::of(observations);
+    let (used, left_out) = outliers::sorted_out(observations, shape);
     let line = line::fit(&used).ok_or(FitError::NotFalling)?;
-    let power = power::fit(&used);
+    let power = power::fit(&used, shape);
     let curve = curve::fit(&used).ok_or(FitError::NotFalling)?;
-    let errors = Errors::of(&used);
+    let errors = Errors::of(&used, shape);
     let celsius = || used.iter().map(|o| o.celsius);
     let range = (celsius().fold(f64::INFINITY, f64::min), celsius().fold(f64::NEG_INFINITY, f64::max));
     Ok(Fit {
@@ -182,6 +184,19 @@ fn check(observations: &[Observation]) -> Result<(), FitError> {
     if different < FEWEST { Err(FitError::TooFew(different)) } else { Ok(()) }
 }
 
+/// The straight line alone, from two temperatures up, nothing left out; `None` when the days do not fall as it gets warmer.
+///
+/// ```
+/// use development::fit::{Observation, straight_line};
+/// // Nile tilapia, hatch to first feeding: 8 d at 24 °C and 4 d at 30 °C (Rana 1990, abstract).
+/// let seen = [(24.0, 8.0), (30.0, 4.0)].map(|(celsius, days)| Observation { celsius, days, sd: None });
+/// let line = straight_line(&seen).unwrap();
+/// assert!((line.t0 - 18.0).abs() < 1e-9 && (line.k - 48.0).abs() < 1e-9);
+/// ```
+pub fn straight_line(observations: &[Observation]) -> Option<LineFit> {
+    line::fit(observations)
+}
+
 /// The different temperatures in order, °C.
 pub(crate) fn temperatures(observations: &[Observation]) -> Vec<f64> {
     let mut all: Vec<f64> = observations.iter().map(|o| o.celsius).collect();
@@ -219,6 +234,13 @@ impl Fit {
         let width = interval::half_width(&self.errors, kind, celsius, self.range);
         let times = |sign: f64| days.zip(width).map(|(d, w)| d * (sign * w).exp());
         Some(Prediction { temperature_c: celsius, days, low: times(-1.0), high: times(1.0) })
+    }
+
+    /// How far a model errs at a temperature that it has not seen: 1.4826 times the median of |ln(predicted / observed)|, each
+    /// temperature predicted from the others; that is the standard deviation if the errors are normal, and no single bad
+    /// one decides it. At least 0.02, as no probe is better. `None` where the model could not be tried.
+    pub fn doubt(&self, kind: ModelKind) -> Option<f64> {
+        self.errors.typical(kind).map(|d| d.max(interval::LEAST))
     }
 
     /// [`Fit::predict`] by the chosen model.

@@ -1,6 +1,6 @@
 //! The power law: ln days = ln a + b ln(T − c).
 
-use super::{FEWEST_POWER, Observation, temperatures};
+use super::{Observation, temperatures};
 use serde::Serialize;
 
 /// A power law of the days.
@@ -8,7 +8,7 @@ use serde::Serialize;
 pub struct PowerFit {
     /// Logarithm of the days at one degree over `c`.
     pub ln_a: f64,
-    /// The power; −1 is the straight line.
+    /// The power; −1 is the straight line. With fewer than six temperatures it is given, −2.
     pub b: f64,
     /// Temperature at which nothing develops, °C.
     pub c: f64,
@@ -21,7 +21,7 @@ pub struct PowerFit {
 pub struct PowerErrors {
     /// Of ln a.
     pub ln_a: f64,
-    /// Of b.
+    /// Of b; 0 where it is given.
     pub b: f64,
     /// Of c, °C.
     pub c: f64,
@@ -34,27 +34,56 @@ impl PowerFit {
     }
 }
 
+/// Temperatures from which on the power is sought too: leave one out, and five remain for three parameters.
+const FEWEST_FREE: usize = 6;
+/// The power where it is not sought: the root of the rate is then a straight line of temperature, as Ratkowsky et al. 1982
+/// (J. Bacteriol. 149:1-5, memory) have it for bacteria. Powers published for fish lie about it: −2.04 chinook (Beacham &
+/// Murray 1990), −2.10 rainbow trout and −2.66 Atlantic salmon (Crisp 1981), all from memory.
+const GIVEN: f64 = -2.0;
+
+/// Whether the power itself is sought.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Shape {
+    Given,
+    Free,
+}
+
+impl Shape {
+    /// What that many observations can carry; the same holds while one after another is left out.
+    pub(super) fn of(observations: &[Observation]) -> Self {
+        if temperatures(observations).len() < FEWEST_FREE { Self::Given } else { Self::Free }
+    }
+
+    fn parameters(self) -> usize {
+        match self {
+            Self::Given => 2,
+            Self::Free => 3,
+        }
+    }
+}
+
 /// How far `c` may lie under the coldest observation, °C: nearer the law has no bound, further it is an exponential.
 const NEAREST: f64 = 0.05;
 const FURTHEST: f64 = 80.0;
-const STEPS: u32 = 240;
+const STEPS: u32 = 60;
 
 /// Least squares of ln days. For each `c` the rest is a straight line; `c` is sought on a grid and then closed in on.
-pub(super) fn fit(observations: &[Observation]) -> Option<PowerFit> {
+pub(super) fn fit(observations: &[Observation], shape: Shape) -> Option<PowerFit> {
+    let points: Vec<(f64, f64)> = observations.iter().map(|o| (o.celsius, o.days.ln())).collect();
     let all = temperatures(observations);
-    if all.len() < FEWEST_POWER {
+    if all.len() < shape.parameters() {
         return None;
     }
     let coldest = all[0];
-    let left = |ln_u: f64| straight(observations, coldest - ln_u.exp()).map_or(f64::INFINITY, |s| s.left);
+    let left = |ln_u: f64| straight(&points, coldest - ln_u.exp(), shape).map_or(f64::INFINITY, |s| s.left);
     let (from, to) = (NEAREST.ln(), FURTHEST.ln());
     let step = (to - from) / f64::from(STEPS);
-    let at = |i: u32| from + step * f64::from(i);
-    let best = (0..=STEPS).min_by(|a, b| left(at(*a)).total_cmp(&left(at(*b))))?;
-    let ln_u = closed_in(left, (at(best) - step).max(from), (at(best) + step).min(to));
-    let c = coldest - ln_u.exp();
-    let s = straight(observations, c).filter(|s| s.b < 0.0)?;
-    Some(PowerFit { ln_a: s.ln_a, b: s.b, c, standard_errors: errors(observations, &s, c) })
+    let grid: Vec<f64> = (0..=STEPS).map(|i| left(from + step * f64::from(i))).collect();
+    let best = (0..=STEPS).min_by(|a, b| grid[*a as usize].total_cmp(&grid[*b as usize]))?;
+    let at = from + step * f64::from(best);
+    let c = coldest - closed_in(left, (at - step).max(from), (at + step).min(to)).exp();
+    let s = straight(&points, c, shape).filter(|s| s.b < 0.0)?;
+    Some(PowerFit { ln_a: s.ln_a, b: s.b, c, standard_errors: errors(observations, &s, c, shape) })
 }
 
 struct Straight {
@@ -63,31 +92,46 @@ struct Straight {
     left: f64,
 }
 
-fn straight(observations: &[Observation], c: f64) -> Option<Straight> {
-    let n = observations.len() as f64;
-    let points: Vec<(f64, f64)> = observations.iter().map(|o| ((o.celsius - c).ln(), o.days.ln())).collect();
-    let mean = |f: fn(&(f64, f64)) -> f64| points.iter().map(f).sum::<f64>() / n;
+/// The straight line of ln days on ln(T − c), its slope sought or given.
+fn straight(points: &[(f64, f64)], c: f64, shape: Shape) -> Option<Straight> {
+    let n = points.len() as f64;
+    let on: Vec<(f64, f64)> = points.iter().map(|(t, y)| ((t - c).ln(), *y)).collect();
+    let mean = |f: fn(&(f64, f64)) -> f64| on.iter().map(f).sum::<f64>() / n;
     let (mx, my) = (mean(|p| p.0), mean(|p| p.1));
-    let wide: f64 = points.iter().map(|p| (p.0 - mx).powi(2)).sum();
-    let b = points.iter().map(|p| (p.0 - mx) * (p.1 - my)).sum::<f64>() / wide;
+    let b = match shape {
+        Shape::Given => GIVEN,
+        Shape::Free => {
+            let wide: f64 = on.iter().map(|p| (p.0 - mx).powi(2)).sum();
+            on.iter().map(|p| (p.0 - mx) * (p.1 - my)).sum::<f64>() / wide
+        }
+    };
     let ln_a = my - b * mx;
-    let left = points.iter().map(|p| (p.1 - ln_a - b * p.0).powi(2)).sum();
-    (wide > 0.0 && b.is_finite()).then_some(Straight { ln_a, b, left })
+    let left = on.iter().map(|p| (p.1 - ln_a - b * p.0).powi(2)).sum();
+    b.is_finite().then_some(Straight { ln_a, b, left })
 }
 
 /// Golden section.
 fn closed_in(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
     let golden = (5.0_f64.sqrt() - 1.0) / 2.0;
-    while high - low > 1e-10 {
-        let (a, b) = (high - golden * (high - low), low + golden * (high - low));
-        if f(a) <= f(b) { high = b } else { low = a }
+    let (mut a, mut b) = (high - golden * (high - low), low + golden * (high - low));
+    let (mut at_a, mut at_b) = (f(a), f(b));
+    while high - low > 1e-9 {
+        if at_a <= at_b {
+            (high, b, at_b) = (b, a, at_a);
+            a = high - golden * (high - low);
+            at_a = f(a);
+        } else {
+            (low, a, at_a) = (a, b, at_b);
+            b = low + golden * (high - low);
+            at_b = f(b);
+        }
     }
     0.5 * (low + high)
 }
 
-/// From the inverse of JᵀJ, J being the derivatives of ln days by ln a, b and c.
-fn errors(observations: &[Observation], s: &Straight, c: f64) -> Option<PowerErrors> {
-    let free = observations.len() as f64 - 3.0;
+/// From the inverse of JᵀJ, J being the derivatives of ln days by ln a, c and, where it is sought, b.
+fn errors(observations: &[Observation], s: &Straight, c: f64, shape: Shape) -> Option<PowerErrors> {
+    let free = observations.len() as f64 - shape.parameters() as f64;
     if free <= 0.0 {
         return None;
     }
@@ -100,9 +144,14 @@ fn errors(observations: &[Observation], s: &Straight, c: f64) -> Option<PowerErr
             }
         }
     }
+    if shape == Shape::Given {
+        m[1] = [0.0, 1.0, 0.0];
+        (m[0][1], m[2][1]) = (0.0, 0.0);
+    }
     let diagonal = inverse_diagonal(&m)?;
     let error = |i: usize| (diagonal[i] * s.left / free).sqrt();
-    Some(PowerErrors { ln_a: error(0), b: error(1), c: error(2) })
+    let b = if shape == Shape::Given { 0.0 } else { error(1) };
+    Some(PowerErrors { ln_a: error(0), b, c: error(2) })
 }
 
 fn inverse_diagonal(m: &[[f64; 3]; 3]) -> Option<[f64; 3]> {
