@@ -2,6 +2,24 @@
 
 use serde::de::DeserializeOwned;
 use std::path::Path;
+use std::process::ExitCode;
+
+/// Wrong use: the exit status that the other commands have from their parser.
+const WRONG_USE: u8 = 2;
+
+/// Prints what a command says, or the fault and its cure.
+pub(crate) fn answered(said: Result<String, String>) -> ExitCode {
+    match said {
+        Ok(text) => {
+            print!("{text}");
+            ExitCode::SUCCESS
+        }
+        Err(fault) => {
+            eprintln!("hatchwarden: {fault}");
+            ExitCode::from(WRONG_USE)
+        }
+    }
+}
 
 /// What a file looks like.
 pub(crate) struct Shape {

@@ -9,9 +9,6 @@ use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-/// Wrong use: the exit status that the other commands have from their parser.
-const WRONG_USE: u8 = 2;
-
 /// What to fit.
 #[derive(Debug, Args)]
 pub struct Options {
@@ -27,16 +24,7 @@ pub struct Options {
 
 /// Prints the fits. Exit 0 when there is one, 2 with the line and the cure when there is none.
 pub fn run(options: &Options) -> ExitCode {
-    match fitted(options) {
-        Ok(text) => {
-            print!("{text}");
-            ExitCode::SUCCESS
-        }
-        Err(said) => {
-            eprintln!("hatchwarden: {said}");
-            ExitCode::from(WRONG_USE)
-        }
-    }
+    csv_file::answered(fitted(options))
 }
 
 fn fitted(options: &Options) -> Result<String, String> {

@@ -3,14 +3,12 @@
 mod record;
 mod say;
 
+use crate::csv_file;
 use clap::Args;
 use development::{Ask, Course, Doubts, Projection, Species, SpeciesTable};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use units::{Day0, Grade, Sighting, Stage, Time};
-
-/// Wrong use: the exit status that the other commands have from their parser.
-const WRONG_USE: u8 = 2;
 
 /// What to project.
 #[derive(Debug, Args)]
@@ -49,16 +47,7 @@ struct Answer<'a> {
 
 /// Prints the windows. Exit 0, or 2 with the fault and its cure.
 pub fn run(options: &Options) -> ExitCode {
-    match projected(options) {
-        Ok(text) => {
-            print!("{text}");
-            ExitCode::SUCCESS
-        }
-        Err(said) => {
-            eprintln!("hatchwarden: {said}");
-            ExitCode::from(WRONG_USE)
-        }
-    }
+    csv_file::answered(projected(options))
 }
 
 fn projected(options: &Options) -> Result<String, String> {
