@@ -111,6 +111,35 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// The tables of a list; none where it is missing.
+    pub(crate) fn list(&self, name: &str, faults: &mut Vec<Fault>) -> Vec<Reader<'a>> {
+        let written = self.table.get(name);
+        let all = match written {
+            None => return Vec::new(),
+            Some(Value::Array(all)) => all.iter().map(Value::as_table).collect::<Option<Vec<_>>>(),
+            Some(_) => None,
+        };
+        let Some(all) = all else {
+            faults.push(self.wrong(name, written, "write a list of tables, each under [[…]]"));
+            return Vec::new();
+        };
+        let reader =
+            |(i, table)| Reader { entry: self.entry, path: self.field(&format!("{name}[{i}]")), table };
+        all.into_iter().enumerate().map(reader).collect()
+    }
+
+    /// Yes or no; no where it is missing.
+    pub(crate) fn flag(&self, name: &str, faults: &mut Vec<Fault>) -> bool {
+        match self.table.get(name) {
+            None => false,
+            Some(Value::Boolean(b)) => *b,
+            other => {
+                faults.push(self.wrong(name, other, "write true or false"));
+                false
+            }
+        }
+    }
+
     fn wrong(&self, name: &str, found: Option<&Value>, cure: &str) -> Fault {
         match found {
             Some(value) => self.fault(name, value, cure),

@@ -1,6 +1,6 @@
 //! What is left to do: from where counting begins to a stage.
 
-use crate::species::Species;
+use crate::species::{Form, Species};
 use crate::weigh::{OWN_PACE, Rest};
 use units::{Sign, Stage};
 
@@ -18,7 +18,10 @@ pub(crate) fn rest(species: &Species, from: Option<Sign>, to: Sign) -> Option<Re
     let (pace, spread) = spread(species, from.map(Sign::reached), last_stage(to), needs[1].max(1e-9))?;
     let judged =
         if to == Sign::YolkHalfGone { YOLK_JUDGED * yolk_leg(species)? / needs[1].max(1e-9) } else { 0.0 };
-    Some(Rest { needs, pace, spread, law: species.law.doubt.hypot(judged) })
+    // A line with a range of base temperatures has the doubt of its law in that range.
+    let by_base = species.law.form == Form::Line && species.base.low < species.base.high;
+    let law = if by_base { 0.0 } else { species.law.doubt };
+    Some(Rest { needs, pace, spread, law: law.hypot(judged) })
 }
 
 /// °C·d from fertilisation to a sign.

@@ -2,6 +2,7 @@
 
 use crate::fit::{CurveFit, ModelKind};
 use crate::law::{LIKELY, Pace};
+use crate::series::Series;
 use units::{Band, Stage};
 
 /// Temperature (°C) at which the straight line of development rate reaches zero, with what it could be.
@@ -126,7 +127,8 @@ pub struct Figure {
     pub value: String,
     /// Where it comes from.
     pub source: String,
-    /// How it was got: read, abstract, memory, computed, common practice, planning value.
+    /// How it was got: read, read (secondary), abstract, memory, computed, observed, hobby page,
+    /// common practice, planning value.
     pub how: String,
 }
 
@@ -153,6 +155,8 @@ pub struct Species {
     pub law: Law,
     /// First and last hatched of one clutch, in percent of the requirement before and after its half.
     pub within: Spread,
+    /// Observations that it rests on or shows.
+    pub series: Vec<Series>,
     /// Every figure with its source.
     pub figures: Vec<Figure>,
 }

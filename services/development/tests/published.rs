@@ -47,6 +47,50 @@ fn zebrafish_twenty_somites_at_33_degrees() {
     close(kimmel(19.0, 33.0), 15.0, 0.3);
 }
 
+/// Kimmel et al. 1995 (read), stage table: hours at 28.5 °C, from two cells to the protruding mouth, which ends the
+/// embryonic period.
+const STAGES: [f64; 26] = [
+    0.75, 1.0, 1.5, 1.75, 2.0, 2.25, 2.5, 2.75, 3.0, 3.67, 4.0, 4.33, 4.67, 5.25, 5.67, 8.0, 9.0, 10.33,
+    11.67, 19.0, 22.0, 24.0, 36.0, 42.0, 48.0, 72.0,
+];
+
+/// The published line is 1 at 28.5 °C but for its rounding (0.055 · 28.5 − 0.57 = 0.9975), and all stages keep their
+/// shares at 25 and 33 °C.
+#[test]
+fn zebrafish_stages_at_three_temperatures() {
+    for h in STAGES {
+        close(kimmel(h, 28.5), h, 0.003 * h);
+        close(kimmel(h, 25.0), h / 0.805, 1e-3);
+        close(kimmel(h, 33.0), h / 1.245, 1e-3);
+    }
+}
+
+/// Leitritz & Lewis 1976, California Fish Bulletin 164 (memory): days to hatch at °F, and the listed units of °F·d above
+/// 32. With a base of 0 °C our degree-days are these over 1.8.
+#[test]
+fn the_units_of_the_hatchery_table_are_degree_days_above_freezing() {
+    for (fahrenheit, days, listed) in [
+        (40.0, 80.0, 640.0), // rainbow trout
+        (50.0, 31.0, 558.0),
+        (55.0, 24.0, 552.0),
+        (60.0, 19.0, 532.0),
+        (35.0, 156.0, 468.0), // brown trout
+        (45.0, 64.0, 832.0),
+        (50.0, 41.0, 738.0),
+        (35.0, 144.0, 432.0), // brook trout
+        (40.0, 103.0, 824.0),
+        (45.0, 68.0, 884.0),
+        (55.0, 35.0, 805.0),
+        (35.0, 162.0, 486.0), // lake trout
+        (45.0, 72.0, 936.0),
+        (50.0, 49.0, 882.0),
+    ] {
+        let celsius = (fahrenheit - 32.0) / 1.8;
+        let sum = degree_days(&trace(&[(0.0, celsius), (24.0 * days, celsius)]), 0.0, None);
+        close(sum * 1.8, listed, 1e-6 * listed);
+    }
+}
+
 /// Kimmel et al. 1995 (read): hatching 48 to 72 h at 28.5 °C.
 #[test]
 fn zebrafish_hatch_within_their_published_hours() {

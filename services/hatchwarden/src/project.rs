@@ -52,7 +52,7 @@ pub fn run(options: &Options) -> ExitCode {
 
 fn projected(options: &Options) -> Result<String, String> {
     let table = table(options.species_file.as_deref())?;
-    let species = table.find(&options.species).ok_or_else(|| unknown(&options.species, &table))?;
+    let species = table.find(&options.species).map_err(|e| format!("--species: {e}"))?;
     let readings = record::read(&options.temps)?;
     let now = now(options, &readings)?;
     let seen = options.seen.iter().map(|s| possible(*s, now)).collect::<Result<Vec<_>, _>>()?;
@@ -92,18 +92,6 @@ fn table(own: Option<&Path>) -> Result<SpeciesTable, String> {
         .map_err(|e| format!("--species-file {name}: cannot be read: {e}; check the path"))?;
     let own = SpeciesTable::from_toml(&text).map_err(|e| format!("--species-file {name}: {e}"))?;
     Ok(shipped.with(own))
-}
-
-fn unknown(name: &str, table: &SpeciesTable) -> String {
-    let wanted = name.to_lowercase();
-    let likeness = |key: &str| strsim::jaro_winkler(&wanted, key);
-    let mut keys: Vec<&str> = table.iter().map(|s| s.key.as_str()).collect();
-    keys.sort_by(|a, b| likeness(b).total_cmp(&likeness(a)));
-    format!(
-        "--species {name:?} is not in the table; use one of {}, or add an entry of your own with --species-file FILE \
-         (config/species.toml shows the form)",
-        keys.join(", ")
-    )
 }
 
 fn now(options: &Options, readings: &[(Time, f64)]) -> Result<Time, String> {

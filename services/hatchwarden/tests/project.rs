@@ -175,8 +175,8 @@ fn a_record_that_cannot_be_used_is_named_with_its_line_and_cure() {
 fn options_that_cannot_be_used_are_named_with_their_cure() {
     let zebrafish = |more: &[&'static str]| [&ZEBRAFISH[..], more].concat();
     let cases = [
-        (vec!["--species", "danio", "--day0", DAY0], "use one of danio-rerio, "),
-        (vec!["--species", "danio", "--day0", DAY0], "add an entry of your own with --species-file"),
+        (vec!["--species", "danio", "--day0", DAY0], "the nearest are danio-rerio"),
+        (vec!["--species", "danio", "--day0", DAY0], "or with --species-file"),
         (
             vec!["--species", "danio-rerio", "--day0", "2031-03-10T04:00:00Z/2031-03-10T00:00:00Z"],
             "swap the two",

@@ -236,6 +236,11 @@ impl Fit {
         Some(Prediction { temperature_c: celsius, days, low: times(-1.0), high: times(1.0) })
     }
 
+    /// Those of the observations that were used.
+    pub fn kept(&self, observations: &[Observation]) -> Vec<Observation> {
+        observations.iter().filter(|o| !self.left_out.contains(o)).copied().collect()
+    }
+
     /// How far a model errs at a temperature that it has not seen: 1.4826 times the median of |ln(predicted / observed)|, each
     /// temperature predicted from the others; that is the standard deviation if the errors are normal, and no single bad
     /// one decides it. At least 0.02, as no probe is better. `None` where the model could not be tried.
