@@ -61,11 +61,14 @@ fn everything_else_in_the_table_says_what_it_is() {
     let published = rows();
     let own = [
         ("astatotilapia-burtoni", "memory"),
+        ("astatotilapia-burtoni", "planning value"),
         ("generic-mouthbrooder", "common practice"),
         ("labidochromis-caeruleus", "common practice"),
         ("labidochromis-caeruleus", "abstract"), // 13 d after hatch; its temperature is a planning value
         ("malawi-rock-dweller", "hobby page"),
+        ("oreochromis-mossambicus", "planning value"),
         ("pseudocrenilabrus-philander", "memory"),
+        ("pseudocrenilabrus-philander", "planning value"),
         ("tanganyika-mouthbrooder", "hobby page"),
         ("tanganyika-mouthbrooder", "memory"),
         ("tilapia", "planning value"),
@@ -84,6 +87,30 @@ fn everything_else_in_the_table_says_what_it_is() {
                 .iter()
                 .any(|g| g.name == f.1.word() && g.value.contains(" times the way to "));
         assert!(ratio || own.contains(&(f.0.as_str(), f.5.as_str())), "{f:?}");
+    }
+}
+
+/// What a keeper of a tumbler waits for has a date for every mouthbrooder, if need be a planned one. Of chambo nothing
+/// read says when it swims, and its eggs are so large that no neighbour's figure will do.
+#[test]
+fn mouthbrooders_have_dates_for_hatch_and_free_swimming() {
+    let table = SpeciesTable::shipped();
+    for key in [
+        "generic-mouthbrooder",
+        "malawi-rock-dweller",
+        "victoria-haplochromine",
+        "tanganyika-mouthbrooder",
+        "tilapia",
+        "astatotilapia-burtoni",
+        "labidochromis-caeruleus",
+        "pseudocrenilabrus-philander",
+        "oreochromis-niloticus",
+        "oreochromis-mossambicus",
+    ] {
+        let entry = table.get(key).unwrap();
+        for stage in [Stage::Hatch, Stage::FreeSwimming] {
+            assert!(entry.requirements.iter().any(|r| r.stage == stage), "{key} has no {stage:?}");
+        }
     }
 }
 
