@@ -24,6 +24,15 @@ pub enum Cause {
     Day0,
     /// A sighting or another entry of the account was corrected.
     Corrected,
+    /// A thermometer was compared with a reference.
+    Offset {
+        /// Its name.
+        probe: String,
+        /// What is added to it, K; `None`: a comparison was withdrawn.
+        by: Option<f64>,
+        /// Since when.
+        from: Time,
+    },
     /// Readings came late and filled gaps.
     LateReadings {
         /// How much of what had been gaps is read now; zero when they fell between other readings.
@@ -82,6 +91,12 @@ impl Cause {
             Cause::Moved { to } => format!("moved to {to}"),
             Cause::Day0 => "day 0 corrected".to_owned(),
             Cause::Corrected => "an entry of the account was corrected".to_owned(),
+            Cause::Offset { probe, by: Some(by), from } => {
+                format!("{probe} was compared: {by:+.1} °C from {}", clock(*from))
+            }
+            Cause::Offset { probe, by: None, from } => {
+                format!("a comparison of {probe} was withdrawn, from {} on", clock(*from))
+            }
             Cause::LateReadings { filled } if *filled > Span::ZERO => {
                 format!("late readings filled {filled}")
             }
@@ -119,7 +134,9 @@ impl fmt::Display for Cause {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.words(&|t| t.to_chrono().format("%H:%M").to_string()))?;
         match self {
-            Cause::Seen { .. } | Cause::Water { .. } | Cause::Expected { .. } => f.write_str(" UTC"),
+            Cause::Seen { .. } | Cause::Offset { .. } | Cause::Water { .. } | Cause::Expected { .. } => {
+                f.write_str(" UTC")
+            }
             _ => Ok(()),
         }
     }

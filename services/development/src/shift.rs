@@ -29,6 +29,15 @@ pub enum Changed {
     Day0,
     /// Another entry was corrected.
     Corrected,
+    /// A thermometer was compared with a reference.
+    Offset {
+        /// Its name.
+        probe: String,
+        /// What is added to it, K; `None`: a comparison was withdrawn.
+        by: Option<f64>,
+        /// Since when.
+        from: Time,
+    },
 }
 
 /// What is known about why a projection was renewed.
@@ -117,6 +126,9 @@ fn of_account(before: &Projection, after: &Projection, what: &What<'_>) -> Optio
         Some(Changed::Moved { to }) => return Some(Cause::Moved { to: to.clone() }),
         Some(Changed::Day0) => return Some(Cause::Day0),
         Some(Changed::Corrected) => return Some(Cause::Corrected),
+        Some(Changed::Offset { probe, by, from }) => {
+            return Some(Cause::Offset { probe: probe.clone(), by: *by, from: *from });
+        }
         None => {}
     }
     if before.day0 != after.day0 {

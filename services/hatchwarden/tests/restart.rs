@@ -1,6 +1,9 @@
 //! A restart equals no restart: the room is dropped at random points and restored from its store, in virtual time.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
+mod common;
+
+use common::settle;
 use development::SpeciesTable;
 use hatchwarden::config::{Config, read};
 use hatchwarden::engine::restore;
@@ -106,9 +109,8 @@ impl Play {
         self.close(begin(), out).await;
     }
 
-    async fn close(&mut self, now: Time, mut out: Outcome) {
-        self.room.close_batch(now, &mut out);
-        self.store.commit(out.batch).await.unwrap();
+    async fn close(&mut self, now: Time, out: Outcome) {
+        settle(&mut self.room, &self.store, now, out).await;
     }
 
     async fn batch(&mut self, batch: &[Sent]) {

@@ -87,7 +87,6 @@ pub(crate) async fn history(
         ));
     }
     let rows = site.keeper.history(probe.clone(), from, to).await?;
-    let rows: Vec<Value> = rows.into_iter().map(|(t, v)| json!({"time": t, "value": v})).collect();
     Ok(Json(json!({"probe": probe, "unit": probe.quantity.unit(), "from": from, "to": to, "readings": rows}))
         .into_response())
 }

@@ -62,3 +62,32 @@ pub(crate) async fn release(
     site.keeper.release(claim, who).await?;
     Ok(StatusCode::NO_CONTENT.into_response())
 }
+
+/// `GET /api/v1/comparisons`: what was compared with a reference thermometer, the newest first.
+pub(crate) async fn comparisons(State(site): State<Site>) -> Answer {
+    Ok(Json(site.keeper.probes().await?.comparisons).into_response())
+}
+
+/// `POST /api/v1/comparisons` with `probe`, `reference`, `against`, perhaps `at`, `since`, `read`, `accuracy`, and `by`: 201.
+pub(crate) async fn compare(State(site): State<Site>, headers: HeaderMap, body: Bytes) -> Answer {
+    let mut sent = object(&headers, &body)?;
+    let who = by(&mut sent)?;
+    site.keeper.compare(strict(sent)?, who).await?;
+    Ok((StatusCode::CREATED, [(header::LOCATION, "/api/v1/comparisons")]).into_response())
+}
+
+/// `POST /api/v1/comparisons/{number}/withdraw` with `{"by": …}`: 204.
+pub(crate) async fn withdraw(
+    State(site): State<Site>,
+    Path(number): Path<String>,
+    headers: HeaderMap,
+    body: Bytes,
+) -> Answer {
+    let who = only_by(&headers, &body)?;
+    let number = number.parse().map_err(|_| {
+        let said = format!("there is no comparison {number:?}; GET /api/v1/comparisons lists them");
+        Problem::new(StatusCode::NOT_FOUND, said)
+    })?;
+    site.keeper.withdraw_comparison(number, who).await?;
+    Ok(StatusCode::NO_CONTENT.into_response())
+}

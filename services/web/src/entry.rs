@@ -1,6 +1,6 @@
 //! What a form sent, read into the keeper's terms. Every fault names the field and the cure.
 
-use crate::keeper::{NewClutch, Record, Trouble};
+use crate::keeper::{NewClutch, NewComparison, Record, Trouble};
 use crate::local::Local;
 use std::collections::BTreeMap;
 use std::fmt::Display;
@@ -32,6 +32,13 @@ fn parsed<T: FromStr<Err: Display>>(values: &Values, field: &str) -> Result<T, T
 fn number(values: &Values, field: &str) -> Result<u32, Trouble> {
     let said = needed(values, field)?;
     said.parse().map_err(|_| refused(field, format!("{said:?} is not a whole number of 0 or more")))
+}
+
+/// A number; people write a comma where others write a point.
+fn decimal(values: &Values, field: &str) -> Result<f64, Trouble> {
+    let said = needed(values, field)?;
+    let read = said.replace(',', ".").parse().ok().filter(|x: &f64| x.is_finite());
+    read.ok_or_else(|| refused(field, format!("{said:?} is not a number; write one such as 26.4")))
 }
 
 fn when(values: &Values, field: &str, local: &Local) -> Result<Time, Trouble> {
@@ -105,6 +112,24 @@ pub(crate) fn clutch(values: &Values, local: &Local) -> Result<NewClutch, Troubl
         day0_latest: latest,
         day0_grade: grade(values)?,
         vessel: parsed(values, "vessel")?,
+    })
+}
+
+/// A comparison of a probe from its form.
+///
+/// # Errors
+/// [`Trouble::Refused`] with the field.
+pub(crate) fn comparison(values: &Values, local: &Local) -> Result<NewComparison, Trouble> {
+    known(values, &crate::page::compare::FIELDS)?;
+    let given = |field| text(values, field).map(|_| field);
+    Ok(NewComparison {
+        probe: parsed(values, "probe")?,
+        at: given("at").map(|f| when(values, f, local)).transpose()?,
+        since: given("since").map(|f| when(values, f, local)).transpose()?,
+        read: given("read").map(|f| decimal(values, f)).transpose()?,
+        reference: decimal(values, "reference")?,
+        against: words(values, "against")?,
+        accuracy: given("accuracy").map(|f| decimal(values, f)).transpose()?,
     })
 }
 

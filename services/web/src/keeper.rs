@@ -2,7 +2,7 @@
 
 use crate::probes::ProbesView;
 use crate::simulated::SimulatedRoom;
-use crate::view::{ClutchPage, ReadingView, RoomView};
+use crate::view::{ClutchPage, PastReading, ReadingView, RoomView};
 use readings::MapEntry;
 use readings::trial::Tried;
 use serde::Deserialize;
@@ -113,6 +113,30 @@ pub struct Trial {
     pub retained: bool,
 }
 
+/// A probe and a reference thermometer, read in the same water.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NewComparison {
+    /// The probe; it measures temperature.
+    pub probe: ProbeKey,
+    /// When; now if not said.
+    #[serde(default)]
+    pub at: Option<Time>,
+    /// Since when the probe is taken to have been so; from `at` on if not said.
+    #[serde(default)]
+    pub since: Option<Time>,
+    /// What the probe itself read, °C, without any offset; its newest reading if not said.
+    #[serde(default)]
+    pub read: Option<f64>,
+    /// What the reference read, °C.
+    pub reference: f64,
+    /// Which reference, in the keeper's words.
+    pub against: String,
+    /// The reference's rated accuracy, ± K.
+    #[serde(default)]
+    pub accuracy: Option<f64>,
+}
+
 /// The service as the page sees it.
 pub trait Keeper: Send + Sync + 'static {
     /// The room, replaced after each commit that changed something shown (at most a few times a second).
@@ -126,7 +150,7 @@ pub trait Keeper: Send + Sync + 'static {
     /// Newest reading of each probe.
     fn readings(&self) -> Vec<ReadingView>;
     /// Readings of one probe, oldest first, both ends included.
-    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<(Time, f64)>>;
+    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>>;
     /// Everything about one clutch.
     fn clutch(&self, id: ClutchId) -> Answer<ClutchPage>;
     /// Keys and names of the species entries, for the form.
@@ -147,6 +171,10 @@ pub trait Keeper: Send + Sync + 'static {
     fn claim(&self, entry: MapEntry, by: String) -> Answer<u64>;
     /// A claimed entry is taken out of the map. That it stood there is kept.
     fn release(&self, claim: u64, by: String) -> Answer<()>;
+    /// A probe was compared with a reference thermometer: what it reads is corrected from then on.
+    fn compare(&self, new: NewComparison, by: String) -> Answer<()>;
+    /// A comparison was a mistake. That it stood there is kept.
+    fn withdraw_comparison(&self, number: u64, by: String) -> Answer<()>;
     /// The room as something that people may break, where it is a simulated one.
     fn simulated(&self) -> Option<Arc<dyn SimulatedRoom>> {
         None

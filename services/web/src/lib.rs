@@ -25,6 +25,7 @@ pub mod probes;
 mod problem;
 pub mod simulated;
 mod site;
+mod site_compare;
 mod site_map;
 mod site_simulated;
 mod svg;
@@ -76,6 +77,8 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/log", get(site::log))
         .route("/probes", get(site_map::probes))
         .route("/probes/claim", get(site_map::form).post(site_map::claim))
+        .route("/probes/compare", get(site_compare::form).post(site_compare::compare))
+        .route("/probes/comparisons/{number}/withdraw", post(site_compare::withdraw))
         .route("/probes/{claim}/release", post(site_map::release))
         .route("/alarms/{id}/acknowledge", post(site::acknowledge))
         .route("/simulated/faults/{key}", post(site_simulated::fault))
@@ -98,6 +101,8 @@ fn calls(site: &Site) -> Router<Site> {
         .route("/alarms", get(api::alarms))
         .route("/alarms/{id}/acknowledge", post(api::acknowledge))
         .route("/probes", get(api_map::probes))
+        .route("/comparisons", get(api_map::comparisons).post(api_map::compare))
+        .route("/comparisons/{number}/withdraw", post(api_map::withdraw))
         .route("/devices", get(api_map::devices))
         .route("/unmapped", get(api_map::unmapped))
         .route("/map", get(api_map::map).post(api_map::claim))

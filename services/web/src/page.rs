@@ -4,6 +4,7 @@ pub(crate) mod alarms;
 pub(crate) mod claim;
 pub(crate) mod clutch;
 pub(crate) mod clutches;
+pub(crate) mod compare;
 pub(crate) mod form;
 pub(crate) mod fragments;
 pub(crate) mod log;

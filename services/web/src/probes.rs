@@ -1,6 +1,6 @@
 //! What the page shows of probes, their devices, and the topics that nobody has mapped.
 
-use readings::MapEntry;
+use readings::{Comparison, MapEntry};
 use serde::Serialize;
 use units::{ProbeKey, Span, Time, Unit};
 
@@ -15,6 +15,8 @@ pub struct ProbesView {
     pub unmapped: Vec<UnmappedView>,
     /// Entries of the map: those of the configuration, then those claimed on the page.
     pub map: Vec<EntryView>,
+    /// Comparisons of probes with a reference thermometer, the newest first.
+    pub comparisons: Vec<ComparisonView>,
 }
 
 /// One probe and its two clocks.
@@ -22,8 +24,12 @@ pub struct ProbesView {
 pub struct ProbeView {
     /// Which.
     pub probe: ProbeKey,
-    /// Its newest value.
+    /// Its newest value, with its offset.
     pub value: Option<f64>,
+    /// As the probe itself read it.
+    pub raw: Option<f64>,
+    /// What is added to it.
+    pub offset: Option<OffsetView>,
     /// Unit of the value.
     pub unit: Unit,
     /// When a message about it last came in: its device is alive.
@@ -95,4 +101,31 @@ pub struct EntryView {
     pub by: Option<String>,
     /// When.
     pub at: Option<Time>,
+}
+
+/// What is added to the readings of a probe.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct OffsetView {
+    /// K.
+    pub by: f64,
+    /// Since when.
+    pub from: Time,
+}
+
+/// One comparison with a reference thermometer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ComparisonView {
+    /// Its number.
+    pub number: u64,
+    /// What was compared.
+    #[serde(flatten)]
+    pub comparison: Comparison,
+    /// What follows from it, K.
+    pub offset: f64,
+    /// Who entered it.
+    pub by: String,
+    /// When it was entered.
+    pub recorded: Time,
+    /// Who withdrew it, and when.
+    pub withdrawn: Option<(String, Time)>,
 }

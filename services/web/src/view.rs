@@ -319,10 +319,23 @@ pub struct ReadingView {
     pub quantity: Quantity,
     /// When it was measured.
     pub time: Time,
-    /// The value.
+    /// The value, with the probe's offset.
     pub value: f64,
+    /// As the probe read it.
+    pub raw: f64,
     /// Its unit.
     pub unit: Unit,
     /// False when it was stored late or came as a retained message.
     pub fresh: bool,
+}
+
+/// One kept reading.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PastReading {
+    /// When it was measured.
+    pub time: Time,
+    /// The value, with the offset that the probe had then.
+    pub value: f64,
+    /// As the probe read it.
+    pub raw: f64,
 }

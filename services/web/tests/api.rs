@@ -67,7 +67,7 @@ async fn history_takes_a_range_and_refuses_what_it_cannot_read() {
     let ok = "/api/v1/readings/V1/temperature?from=2026-11-25T00:00:00Z&to=2026-11-26T00:00:00%2B00:00";
     let (_, body) = json_of(ask(&keeper, get(ok)).await).await;
     assert_eq!(body["unit"], "°C");
-    assert_eq!(body["readings"][1], json!({"time": "2026-11-26T00:00:00Z", "value": 26.8}));
+    assert_eq!(body["readings"][1], json!({"time": "2026-11-26T00:00:00Z", "value": 26.5, "raw": 26.8}));
     for (query, field) in [
         ("from=yesterday", Some("from")),
         ("to=2020-01-01T00:00:00", Some("to")),

@@ -120,3 +120,68 @@ async fn the_form_names_the_field_that_will_not_do() {
         assert!(page.contains(words) && page.contains("aria-invalid=\"true\""), "{fields}: {page}");
     }
 }
+
+#[tokio::test]
+async fn a_comparison_is_made_shown_and_withdrawn() {
+    let keeper = FakeKeeper::new(calm());
+    let page = get(&keeper, "/probes").await;
+    assert!(
+        page.contains("reads 27.1\u{2009}°C, taken as 26.8\u{2009}°C: \u{2212}0.3\u{2009}°C since"),
+        "{page}"
+    );
+    assert!(
+        page.contains("glass thermometer &lt;3&gt; 26.1\u{2009}°C") && page.contains("This was a mistake")
+    );
+    assert!(!page.contains("compare?probe=TU2/air-flow"), "only thermometers are compared");
+    let form = get(&keeper, "/probes/compare?probe=V1/temperature").await;
+    assert!(
+        form.contains("<option value=\"V1/temperature\" selected>")
+            && form.contains("pull the plug of a heater"),
+        "{form}"
+    );
+
+    let fields = "probe=V1%2Ftemperature&reference=26%2C1&against=glass+3&at=2026-11-25T10%3A00&read=&since=&accuracy=";
+    let (status, _) = post(&keeper, "/probes/compare", FORM, &format!("{fields}&by=Mara")).await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let (status, _) = post(&keeper, "/probes/comparisons/1/withdraw", FORM, "by=Mara").await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let sent = r#"{"probe":"V1/temperature","reference":26.1,"against":"glass 3","read":26.4,"by":"Mara"}"#;
+    let (status, _) = post(&keeper, "/api/v1/comparisons", JSON, sent).await;
+    assert_eq!(status, StatusCode::CREATED);
+    let (status, _) = post(&keeper, "/api/v1/comparisons/1/withdraw", JSON, "{}").await;
+    assert_eq!(status, StatusCode::NO_CONTENT);
+    let told = keeper.told.lock().unwrap().clone();
+    let done: Vec<&String> = told.iter().filter(|t| *t != "probes").collect();
+    assert_eq!(
+        done,
+        [
+            "compare V1/temperature 26.1 glass 3 None None by Mara",
+            "withdraw comparison 1 by Mara",
+            "compare V1/temperature 26.1 glass 3 Some(26.4) None by Mara",
+            "withdraw comparison 1 by someone at the page",
+        ]
+    );
+    let all: Value = serde_json::from_str(&get(&keeper, "/api/v1/comparisons").await).unwrap();
+    assert_eq!(
+        (&all[0]["number"], &all[0]["offset"], &all[0]["reference"]),
+        (&json!(1), &json!(-0.3), &json!(26.1))
+    );
+}
+
+#[tokio::test]
+async fn a_comparison_that_cannot_be_names_its_field() {
+    let keeper = FakeKeeper::new(calm());
+    let base = "probe=V1%2Ftemperature&against=glass+3&at=2026-11-25T10%3A00";
+    for (more, words) in [
+        ("&reference=warm", "is not a number; write one such as 26.4"),
+        ("&reference=19", "6.8 K off is broken"),
+        ("&reference=26&against=", "fill it in"),
+        ("&reference=26&hush=1", "no such field"),
+    ] {
+        let (status, page) = post(&keeper, "/probes/compare", FORM, &format!("{base}{more}")).await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{more}");
+        assert!(page.contains(words), "{more}: {page}");
+    }
+    let (status, body) = post(&keeper, "/api/v1/comparisons", JSON, r#"{"probe":"V1/temperature"}"#).await;
+    assert!(status == StatusCode::UNPROCESSABLE_ENTITY && body.contains("reference"), "{body}");
+}

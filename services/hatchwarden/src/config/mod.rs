@@ -122,6 +122,8 @@ pub struct Vessel {
     pub band: Option<Band>,
     /// The temperature the keeper holds it at, °C: what the water to come is taken to be.
     pub set_point: Option<f64>,
+    /// Rated accuracy of its thermometer, ± K.
+    pub probe_accuracy: f64,
     /// Air flow at or under which the eggs lie still, L/min.
     pub still_at: f64,
     /// How long a probe here may be silent, where it is set; else it follows from the probe's own rhythm.
@@ -136,6 +138,9 @@ pub struct Webhook {
     /// File that holds the signing secret, `whsec_` and base64.
     pub secret_file: PathBuf,
 }
+
+/// Rated accuracy of a thermometer, ± K, where nothing is said. A planning value: what common digital probes are sold with.
+pub const PROBE_ACCURACY: f64 = 0.5;
 
 /// Air flow at or under which a tumbler is taken to have stopped, L/min. A planning value, far under what turns
 /// eggs; set it per vessel.

@@ -1,7 +1,7 @@
 //! From the text of a file to a checked [`Config`].
 
 use super::table::{Sheet, Table};
-use super::{Config, ConfigError, STILL_AT, Vessel, Webhook};
+use super::{Config, ConfigError, PROBE_ACCURACY, STILL_AT, Vessel, Webhook};
 use super::{map, mqtt};
 use chrono_tz::Tz;
 use readings::MapEntry;
@@ -176,6 +176,7 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
     let host = t.parsed("host", "name the tank it hangs in");
     let band = band(t);
     let set_point = t.number("set_point", 5.0..=45.0);
+    let probe_accuracy = t.number("probe_accuracy", 0.01..=2.0).unwrap_or(PROBE_ACCURACY);
     let still_at = t.number("still_at", 0.0..=200.0).unwrap_or(STILL_AT);
     let silent = t.number("silent_after_s", 5.0..=86_400.0);
     let silent_after = silent.map(|s| Span::from_millis((s * 1000.0) as i64));
@@ -189,7 +190,7 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
         );
         return None;
     }
-    Some((Vessel { id, kind, host, band, set_point, still_at, silent_after }, host_at))
+    Some((Vessel { id, kind, host, band, set_point, probe_accuracy, still_at, silent_after }, host_at))
 }
 
 fn kind(t: &mut Table<'_>) -> Option<VesselKind> {

@@ -4,16 +4,16 @@ use super::Parts;
 use super::picture::Seen;
 use crate::clock::Clock;
 use crate::room::{Setup, Wish};
-use readings::MapEntry;
 use readings::trial::Tried;
+use readings::{MapEntry, Offsets};
 use std::sync::Arc;
 use store::Store;
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
-use web::keeper::{Answer, Keeper, NewClutch, Record, Trial, Trouble};
+use web::keeper::{Answer, Keeper, NewClutch, NewComparison, Record, Trial, Trouble};
 use web::probes::ProbesView;
 use web::simulated::SimulatedRoom;
-use web::view::{ClutchPage, Progress, ReadingView, RoomView};
+use web::view::{ClutchPage, PastReading, Progress, ReadingView, RoomView};
 
 /// A question or wish for the engine.
 pub enum Ask {
@@ -23,6 +23,8 @@ pub enum Ask {
     Probes(oneshot::Sender<ProbesView>),
     /// What a message would become by an entry.
     Try(Box<Trial>, oneshot::Sender<Result<Vec<Tried>, Trouble>>),
+    /// Offsets of probes.
+    Offsets(oneshot::Sender<Arc<Offsets>>),
     /// The room is to be shown as it is now.
     Look(oneshot::Sender<()>),
     /// Everything that has come in and was due is to be done; answered when it is on disk, with what is due next.
@@ -141,12 +143,19 @@ impl Keeper for Desk {
         self.readings.borrow().as_ref().clone()
     }
 
-    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<(Time, f64)>> {
-        let store = self.store.clone();
+    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>> {
+        let (asks, store) = (self.asks.clone(), self.store.clone());
         Box::pin(async move {
+            let (reply, answer) = oneshot::channel();
+            asks.send(Ask::Offsets(reply)).await.map_err(|_| stopping())?;
+            let offsets = answer.await.map_err(|_| stopping())?;
+            let taken = probe.clone();
             let read = tokio::task::spawn_blocking(move || store.reader()?.range(&probe, from, to)).await;
             match read {
-                Ok(Ok(points)) => Ok(points),
+                Ok(Ok(points)) => Ok(points
+                    .into_iter()
+                    .map(|(time, raw)| PastReading { time, value: offsets.corrected(&taken, time, raw), raw })
+                    .collect()),
                 Ok(Err(e)) => Err(Trouble::Unable(e.to_string())),
                 Err(e) => Err(Trouble::Unable(format!("reading the history was broken off: {e}"))),
             }
@@ -214,6 +223,14 @@ impl Keeper for Desk {
 
     fn release(&self, claim: u64, by: String) -> Answer<()> {
         self.wishing(Wish::Release(claim), by)
+    }
+
+    fn compare(&self, new: NewComparison, by: String) -> Answer<()> {
+        self.wishing(Wish::Compare(new), by)
+    }
+
+    fn withdraw_comparison(&self, number: u64, by: String) -> Answer<()> {
+        self.wishing(Wish::WithdrawComparison(number), by)
     }
 
     fn simulated(&self) -> Option<Arc<dyn SimulatedRoom>> {

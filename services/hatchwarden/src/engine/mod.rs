@@ -163,6 +163,9 @@ impl Engine {
             Ask::Try(trial, reply) => {
                 let _ = reply.send(self.parts.room.try_entry(&trial, now));
             }
+            Ask::Offsets(reply) => {
+                let _ = reply.send(self.parts.room.offsets().clone());
+            }
             Ask::Look(reply) => {
                 self.picture.look(&mut self.parts.room, now);
                 let _ = reply.send(());

@@ -1,6 +1,8 @@
 //! Reading a room's past from its store.
 
-use crate::room::{CLAIMS_NOTE, DEVICES_NOTE, LOOK_BACK, Past, RECENT, Room, Setup, Wanted, held_note};
+use crate::room::{
+    CLAIMS_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LOOK_BACK, Past, RECENT, Room, Setup, Wanted, held_note,
+};
 use std::sync::Arc;
 use store::{ReadError, Reader, Store};
 use units::{ClutchId, ProbeKey, Quantity, Time};
@@ -54,7 +56,8 @@ fn course(reader: &Reader, wanted: Wanted) -> Result<(ClutchId, Vec<(Time, f64)>
     for (vessel, from, to) in wanted.spans {
         let probe = ProbeKey::new(vessel, Quantity::Temperature);
         // A place holds up to, and not at, the moment of the next move.
-        points.extend(reader.range(&probe, from, to)?.into_iter().filter(|(t, _)| *t < to));
+        let read = reader.range(&probe, from, to)?.into_iter().filter(|(t, _)| *t < to);
+        points.extend(read.map(|(t, raw)| (t, wanted.offsets.corrected(&probe, t, raw))));
     }
     Ok((wanted.clutch, points))
 }
@@ -67,6 +70,7 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
         projections: reader.projections()?,
         refusals: reader.refusals()?,
         claims: reader.note(CLAIMS_NOTE)?,
+        comparisons: reader.note(COMPARISONS_NOTE)?,
         devices: reader.note(DEVICES_NOTE)?,
         ..Past::default()
     };

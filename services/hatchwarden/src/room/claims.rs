@@ -170,16 +170,19 @@ impl Room {
             devices: self.device_views(),
             unmapped: self.unmapped.views(),
             map: self.entry_views(),
+            comparisons: self.comparison_views(),
         }
     }
 
     fn probe_view(&self, probe: &units::ProbeKey) -> ProbeView {
-        let hearing = self.hearing.get(probe);
+        let (hearing, last) = (self.hearing.get(probe), self.last.get(probe));
         let (every, every_from) =
             hearing.map_or((None, web::probes::RhythmFrom::Unknown), super::hearing::Hearing::rhythm);
         ProbeView {
             probe: probe.clone(),
-            value: self.last.get(probe).map(|r| r.value),
+            value: last.map(|r| self.corrected(r)),
+            raw: last.map(|r| r.value),
+            offset: last.and_then(|r| self.offset_view(probe, r.time)),
             unit: probe.quantity.unit(),
             last_message: hearing.and_then(|h| h.message),
             last_accepted: self.newest_fresh.get(probe).copied(),

@@ -7,7 +7,7 @@ use ledger::{Entry, Event};
 use readings::MapEntry;
 use store::EntryRow;
 use units::{ClutchId, Day0, Span, Time};
-use web::keeper::{NewClutch, Record, Trouble};
+use web::keeper::{NewClutch, NewComparison, Record, Trouble};
 
 /// A wish of a person.
 #[derive(Debug, Clone)]
@@ -22,6 +22,10 @@ pub enum Wish {
     Claim(Box<MapEntry>),
     /// A claimed entry is to leave the map.
     Release(u64),
+    /// A probe was compared with a reference.
+    Compare(NewComparison),
+    /// A comparison was a mistake.
+    WithdrawComparison(u64),
 }
 
 /// A time a little ahead is a slip between two clocks; more than this is a slip of the pen.
@@ -37,6 +41,8 @@ impl Room {
             Wish::Acknowledge(id) => self.acknowledge(&id, by, now, out),
             Wish::Claim(entry) => self.claim(*entry, by, now, out),
             Wish::Release(claim) => self.release(claim, by, now, out),
+            Wish::Compare(new) => self.compare(new, by, now, out),
+            Wish::WithdrawComparison(number) => self.withdraw_comparison(number, by, now, out),
             Wish::OpenClutch(new) => {
                 let event = self.opening(new, now)?;
                 self.enter(event, by, now, out)
@@ -137,6 +143,7 @@ impl Room {
         } else if let Some(species) = self.setup.species.get(&clutch.species) {
             self.tracked.entry(id.clone()).or_insert_with(|| Tracked::new(species.clone(), clutch));
         }
+        self.doubt(id);
     }
 }
 
@@ -155,7 +162,7 @@ fn refused(field: &str, reason: impl std::fmt::Display) -> Trouble {
     Trouble::Refused { field: field.to_owned(), reason: reason.to_string() }
 }
 
-fn not_ahead(field: &str, t: Time, now: Time) -> Result<(), Trouble> {
+pub(super) fn not_ahead(field: &str, t: Time, now: Time) -> Result<(), Trouble> {
     if t <= now + AHEAD {
         return Ok(());
     }

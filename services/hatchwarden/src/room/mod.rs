@@ -11,6 +11,7 @@ mod delivery;
 mod devices;
 mod hearing;
 mod night;
+mod offsets;
 mod page;
 mod past;
 mod setup;
@@ -23,13 +24,16 @@ mod water;
 pub(crate) use claims::NOTE as CLAIMS_NOTE;
 pub use command::Wish;
 pub(crate) use devices::NOTE as DEVICES_NOTE;
+pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
 pub use setup::Setup;
 
 use air::AirLog;
 use alarms::{Condition, Panel};
 use ledger::Account;
-use readings::{Decoded, Flags, Judge, MapError, Message, Raw, Reading, Reason, Refusal, TopicMap, Verdict};
+use readings::{
+    Decoded, Flags, Judge, MapError, Message, Offsets, Raw, Reading, Reason, Refusal, TopicMap, Verdict,
+};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use store::{Batch, ReadingRow, RefusalRow};
@@ -64,6 +68,8 @@ pub struct Room {
     setup: Arc<Setup>,
     map: Arc<TopicMap>,
     claims: Vec<claims::Claim>,
+    comparisons: Vec<offsets::Kept>,
+    offsets: Arc<Offsets>,
     /// What was asked of the broker when the service started.
     subscribed: Vec<String>,
     hearing: BTreeMap<ProbeKey, hearing::Hearing>,
@@ -98,6 +104,8 @@ impl Room {
             subscribed: map.filters(&setup.listen),
             map: Arc::new(map),
             claims: Vec::new(),
+            comparisons: Vec::new(),
+            offsets: Arc::default(),
             hearing: BTreeMap::new(),
             devices: BTreeMap::new(),
             unmapped: unmapped::Unmapped::default(),
@@ -239,7 +247,8 @@ impl Room {
             if first || renewed {
                 self.watch(&r.probe, now);
             }
-            let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, r.value, now);
+            let value = self.corrected(&row);
+            let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, value, now);
             self.note_transitions(&moved, now, out);
         }
         out.batch.readings.push(row);
@@ -253,7 +262,7 @@ impl Room {
         for (id, tracked) in &mut self.tracked {
             let place = self.account.clutch(id).and_then(|c| c.place_at(r.time));
             if place.is_some_and(|p| *self.setup.water_of(p) == r.probe.vessel) {
-                tracked.insert(r.time, r.value);
+                tracked.insert(r.time, self.offsets.corrected(&r.probe, r.time, r.value));
             }
         }
     }
@@ -264,6 +273,7 @@ impl Room {
         if probe.mark.is_none() {
             match probe.quantity {
                 Quantity::Temperature => {
+                    // As it was read: an offset is no drift.
                     self.water.entry(probe.vessel.clone()).or_default().note(row.time, row.value);
                 }
                 Quantity::AirFlow | Quantity::WaterFlow => {

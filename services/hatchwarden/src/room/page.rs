@@ -34,8 +34,9 @@ impl Room {
 
     /// Renews the projections of clutches whose water or account has changed, and keeps what moved by over an hour.
     pub(super) fn reproject(&mut self, now: Time, out: &mut Outcome) {
-        let setup = self.setup.clone();
-        for (id, tracked) in self.tracked.iter_mut().filter(|(_, t)| t.dirty) {
+        let (setup, wanted) = (self.setup.clone(), &self.wanted);
+        // A clutch whose course is to be read again keeps its cause until then.
+        for (id, tracked) in self.tracked.iter_mut().filter(|(id, t)| t.dirty && !wanted.contains(*id)) {
             let Some(clutch) = self.account.clutch(id) else { continue };
             let late = std::mem::take(&mut tracked.late);
             tracked.dirty = false;

@@ -3,7 +3,7 @@
 use super::air::KEPT;
 use super::{Outcome, Room, Setup};
 use ledger::{Entry, Event};
-use readings::{MapEntry, Sender};
+use readings::{MapEntry, Offsets, Sender};
 use std::sync::Arc;
 use store::{EntryRow, ProjectionRow, ReadingRow, RefusalCount, ShiftRow};
 use units::{ClutchId, ProbeKey, Quantity, Span, Time, VesselId};
@@ -35,6 +35,8 @@ pub struct Past {
     pub held: Vec<String>,
     /// Entries claimed for the topic map.
     pub claims: Option<String>,
+    /// Comparisons of probes with a reference.
+    pub comparisons: Option<String>,
     /// What devices have said of themselves.
     pub devices: Option<String>,
 }
@@ -46,6 +48,8 @@ pub struct Wanted {
     pub clutch: ClutchId,
     /// Whose thermometer, from when to when.
     pub spans: Vec<(VesselId, Time, Time)>,
+    /// What is to be added to what was read.
+    pub offsets: Arc<Offsets>,
 }
 
 /// Name of the note under which a held reading of a probe is kept.
@@ -61,6 +65,7 @@ impl Room {
     pub fn restore(setup: Arc<Setup>, past: Past, now: Time) -> Result<Self, String> {
         let mut room = Self::new(setup).map_err(|e| e.to_string())?;
         past.claims.as_deref().map_or(Ok(()), |note| room.restore_claims(note))?;
+        past.comparisons.as_deref().map_or(Ok(()), |note| room.restore_comparisons(note))?;
         past.devices.as_deref().map_or(Ok(()), |note| room.restore_devices(note))?;
         for row in past.entries {
             room.restore_entry(row)?;
@@ -85,7 +90,8 @@ impl Room {
         for row in
             past.recent.iter().filter_map(|rows| rows.iter().rfind(|r| r.fresh && r.probe.mark.is_none()))
         {
-            room.panel.recall(&row.probe.vessel, row.probe.quantity, row.time, row.value);
+            let value = room.corrected(row);
+            room.panel.recall(&row.probe.vessel, row.probe.quantity, row.time, value);
         }
         room.wanted = room.tracked.keys().cloned().collect();
         Ok(room)
@@ -184,7 +190,7 @@ impl Room {
             .zip(ends)
             .map(|((from, place), to)| (self.setup.water_of(place).clone(), *from, to))
             .collect();
-        Some(Wanted { clutch: id, spans })
+        Some(Wanted { clutch: id, spans, offsets: self.offsets.clone() })
     }
 
     /// Gives a clutch its course anew.

@@ -23,6 +23,8 @@ pub(crate) struct Tracked {
     pub(crate) shifts: Vec<ShiftRow>,
     /// Where each past dawn had put each stage; emptied when the past changes.
     footprints: BTreeMap<Time, Vec<(Stage, Time)>>,
+    /// How far temperatures can be off.
+    pub(crate) doubts: Doubts,
     pub(crate) dirty: bool,
     pub(crate) late: bool,
     /// What a person recorded since the last projection: it is then the cause of a shift.
@@ -39,6 +41,7 @@ impl Tracked {
             kept: None,
             shifts: Vec::new(),
             footprints: BTreeMap::new(),
+            doubts: Doubts::USUAL,
             dirty: true,
             late: false,
             changed: None,
@@ -92,7 +95,7 @@ impl Tracked {
             day0: clutch.day0,
             seen: &seen,
             water_to_come: set_point,
-            doubts: Doubts::USUAL,
+            doubts: self.doubts,
         };
         project(&ask).ok()
     }

@@ -37,7 +37,8 @@ impl Room {
                 probe: r.probe.clone(),
                 quantity: r.probe.quantity,
                 time: r.time,
-                value: r.value,
+                value: self.corrected(r),
+                raw: r.value,
                 unit: r.probe.quantity.unit(),
                 fresh: r.fresh,
             })
@@ -117,7 +118,7 @@ impl Room {
             .get(&probe)
             .filter(|_| self.newest_fresh.contains_key(&probe) && !self.is_silent(&probe));
         Water {
-            celsius: heard.map(|r| r.value),
+            celsius: heard.map(|r| self.corrected(r)),
             at: heard.map(|r| r.time),
             per_hour: heard.and_then(|_| self.water.get(tank)?.per_hour()),
             band: self.setup.vessel(tank).and_then(|v| v.band),

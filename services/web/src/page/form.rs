@@ -40,6 +40,8 @@ pub(crate) enum Kind {
     When,
     /// A whole number, 0 or more.
     Count,
+    /// A number with decimals.
+    Decimal,
     /// One of these: value and words.
     Choice(Vec<(String, String)>),
 }
@@ -108,6 +110,7 @@ impl<'a> Field<'a> {
                     },
                     Kind::Text => input type="text" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad] autocomplete="off";,
                     Kind::When => input type="datetime-local" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad];,
+                    Kind::Decimal => input type="text" inputmode="decimal" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad] autocomplete="off";,
                     Kind::Count => input type="number" min="0" step="1" inputmode="numeric" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad];,
                 }
                 @if let Some(message) = fault { p.fault id=(note) role="alert" { (message) } }

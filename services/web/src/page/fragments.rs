@@ -58,7 +58,7 @@ fn headline(room: &RoomView, clock: &Clock) -> Markup {
     }
 }
 
-fn degrees(celsius: Option<f64>) -> String {
+pub(super) fn degrees(celsius: Option<f64>) -> String {
     celsius.map_or_else(|| "no temperature".into(), |c| format!("{c:.1}\u{2009}°C"))
 }
 

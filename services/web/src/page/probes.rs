@@ -1,6 +1,6 @@
 //! Probes with their two clocks, the devices that send them, the map, and topics that nobody has mapped.
 
-use super::{Clock, Tab, shell};
+use super::{Clock, Tab, compare, shell};
 use crate::probes::{DeviceView, EntryView, ProbeView, ProbesView, RhythmFrom, UnmappedView};
 use crate::view::RoomView;
 use crate::words;
@@ -39,6 +39,7 @@ fn probes(all: &[ProbeView], clock: &Clock) -> Markup {
                 td {
                     (since(p.last_accepted, clock))
                     @if p.silent { br; span.bad { "silent" } }
+                    (compare::taken(p, clock))
                     br; span.soft {
                         (rhythm(p)) ", silent after " (p.silent_after)
                         @if let Some(device) = &p.device { ", sent by " (device) }
@@ -143,6 +144,7 @@ pub(crate) fn page(view: &ProbesView, room: &RoomView, clock: &Clock) -> Html<St
             section aria-labelledby="h-unmapped" { h2 #h-unmapped { "Not mapped" } (unmapped(&view.unmapped, clock))
                 p { a.go href="/probes/claim" { "Map a topic" } } }
             section aria-labelledby="h-probes" { h2 #h-probes { "Probes" } (probes(&view.probes, clock)) }
+            section aria-labelledby="h-compared" { h2 #h-compared { "Compared" } (compare::list(&view.comparisons, clock)) }
             section aria-labelledby="h-devices" { h2 #h-devices { "Devices" } (devices(&view.devices, clock)) }
             section aria-labelledby="h-map" { h2 #h-map { "Mapped" } (map(&view.map, clock)) }
         }

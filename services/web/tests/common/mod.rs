@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, missing_docs, dead_code, unreachable_pub, reason = "test code")]
 
 use readings::trial::Tried;
-use readings::{Format, MapEntry};
+use readings::{Comparison, Format, MapEntry};
 use std::sync::{Arc, Mutex};
 use tokio::sync::watch;
 use units::*;
@@ -334,6 +334,7 @@ impl Keeper for FakeKeeper {
                 quantity,
                 time: now() - Span::seconds(ago),
                 value,
+                raw: value,
                 unit: quantity.unit(),
                 fresh,
             }
@@ -345,8 +346,9 @@ impl Keeper for FakeKeeper {
             one("TU4/air-flow", 1.4, false, 900),
         ]
     }
-    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<(Time, f64)>> {
-        self.say(format!("history {probe} {from} {to}"), Ok(vec![(from, 26.5), (to, 26.8)]))
+    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>> {
+        let one = |time, raw| PastReading { time, value: raw - 0.3, raw };
+        self.say(format!("history {probe} {from} {to}"), Ok(vec![one(from, 26.5), one(to, 26.8)]))
     }
     fn clutch(&self, id: ClutchId) -> Answer<ClutchPage> {
         let found = self.room.borrow().clutches.iter().find(|c| c.id == id).cloned();
@@ -440,6 +442,19 @@ impl Keeper for FakeKeeper {
     fn release(&self, claim: u64, by: String) -> Answer<()> {
         self.say(format!("release {claim} by {by}"), Ok(()))
     }
+    fn compare(&self, new: NewComparison, by: String) -> Answer<()> {
+        if new.reference < 20.0 {
+            let reason = "a probe that is 6.8 K off is broken".to_owned();
+            return self.say("refused".into(), Err(Trouble::Refused { field: "reference".into(), reason }));
+        }
+        let (read, since) = (new.read, new.since);
+        let said =
+            format!("compare {} {} {} {read:?} {since:?} by {by}", new.probe, new.reference, new.against);
+        self.say(said, Ok(()))
+    }
+    fn withdraw_comparison(&self, number: u64, by: String) -> Answer<()> {
+        self.say(format!("withdraw comparison {number} by {by}"), Ok(()))
+    }
     fn simulated(&self) -> Option<Arc<dyn SimulatedRoom>> {
         self.toy.clone().map(|t| t as Arc<dyn SimulatedRoom>)
     }
@@ -453,6 +468,8 @@ pub fn probes() -> ProbesView {
     let probe = |name: &str, ago: i64, silent: bool, device: &str| ProbeView {
         probe: name.parse().unwrap(),
         value: Some(26.81),
+        raw: Some(27.11),
+        offset: (name == "V1/temperature").then(|| OffsetView { by: -0.3, from: now() - Span::days(3) }),
         unit: Unit::Celsius,
         last_message: Some(now() - Span::seconds(ago)),
         last_accepted: Some(now() - Span::seconds(ago + 20)),
@@ -492,6 +509,22 @@ pub fn probes() -> ProbesView {
             entry,
             by: Some("Mara".into()),
             at: Some(now() - Span::days(2)),
+        }],
+        comparisons: vec![ComparisonView {
+            number: 1,
+            comparison: Comparison {
+                probe: "V1/temperature".parse().unwrap(),
+                at: now() - Span::days(3),
+                since: None,
+                read: 26.4,
+                reference: 26.1,
+                against: "glass thermometer <3>".into(),
+                accuracy: None,
+            },
+            offset: -0.3,
+            by: "Mara".into(),
+            recorded: now() - Span::days(3),
+            withdrawn: None,
         }],
     }
 }
