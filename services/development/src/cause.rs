@@ -24,6 +24,8 @@ pub enum Cause {
     Day0,
     /// A sighting or another entry of the account was corrected.
     Corrected,
+    /// The species entry was changed.
+    Entry,
     /// A thermometer was compared with a reference.
     Offset {
         /// Its name.
@@ -91,6 +93,7 @@ impl Cause {
             Cause::Moved { to } => format!("moved to {to}"),
             Cause::Day0 => "day 0 corrected".to_owned(),
             Cause::Corrected => "an entry of the account was corrected".to_owned(),
+            Cause::Entry => "the species entry was changed".to_owned(),
             Cause::Offset { probe, by: Some(by), from } => {
                 format!("{probe} was compared: {by:+.1} °C from {}", clock(*from))
             }

@@ -29,6 +29,8 @@ pub enum Changed {
     Day0,
     /// Another entry was corrected.
     Corrected,
+    /// The species entry was changed.
+    Entry,
     /// A thermometer was compared with a reference.
     Offset {
         /// Its name.
@@ -126,6 +128,7 @@ fn of_account(before: &Projection, after: &Projection, what: &What<'_>) -> Optio
         Some(Changed::Moved { to }) => return Some(Cause::Moved { to: to.clone() }),
         Some(Changed::Day0) => return Some(Cause::Day0),
         Some(Changed::Corrected) => return Some(Cause::Corrected),
+        Some(Changed::Entry) => return Some(Cause::Entry),
         Some(Changed::Offset { probe, by, from }) => {
             return Some(Cause::Offset { probe: probe.clone(), by: *by, from: *from });
         }

@@ -139,6 +139,8 @@ pub struct Species {
     pub key: String,
     /// Its name for people.
     pub name: String,
+    /// Whether it broods its young in the mouth: lists show such entries first.
+    pub mouthbrooder: bool,
     /// Base temperature T0, °C.
     pub base: BaseTemperature,
     /// What each stage needs, in order of life.

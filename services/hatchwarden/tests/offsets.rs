@@ -3,95 +3,11 @@
 
 mod common;
 
-use common::settle;
-use development::SpeciesTable;
-use hatchwarden::config::read;
-use hatchwarden::engine::restore;
-use hatchwarden::room::{Outcome, Room, Setup, Wish};
-use readings::Message;
-use std::path::Path;
-use std::sync::Arc;
-use store::{Options, Store};
-use units::{Grade, Span, Time};
-use web::keeper::{NewClutch, NewComparison, Trouble};
+use common::{Play, begin};
+use hatchwarden::room::Wish;
+use units::Span;
+use web::keeper::{NewComparison, Trouble};
 use web::view::Window;
-
-fn begin() -> Time {
-    Time::parse_rfc3339("2026-11-20T12:00:00Z").unwrap()
-}
-
-struct Play {
-    store: Store,
-    setup: Arc<Setup>,
-    room: Room,
-    now: Time,
-    _folder: tempfile::TempDir,
-}
-
-impl Play {
-    async fn start() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let options = Options { synchronous_full: false, ..Options::default() };
-        let store = Store::open(&folder.path().join("room.db"), options).unwrap();
-        let config = read(include_str!("../../../config/room.toml"), "room.toml", Path::new("")).unwrap();
-        let setup = Arc::new(Setup::new(&config, SpeciesTable::shipped()).unwrap());
-        let room = restore(store.clone(), setup.clone(), begin()).await.unwrap();
-        let mut play = Self { store, setup, room, now: begin(), _folder: folder };
-        let new = NewClutch {
-            id: "C06".parse().unwrap(),
-            fish: "Pseudocrenilabrus philander".to_owned(),
-            species: "generic-mouthbrooder".to_owned(),
-            mother: None,
-            day0_earliest: begin(),
-            day0_latest: None,
-            day0_grade: Grade::Seen,
-            vessel: "V1".parse().unwrap(),
-        };
-        play.wish(Wish::OpenClutch(new)).await.unwrap();
-        play
-    }
-
-    async fn wish(&mut self, wish: Wish) -> Result<(), Trouble> {
-        let mut out = Outcome::default();
-        self.room.wish(wish, "keeper", self.now, &mut out)?;
-        settle(&mut self.room, &self.store, self.now, out).await;
-        Ok(())
-    }
-
-    /// A reading of V1 each ten minutes.
-    async fn water(&mut self, celsius: f64, hours: i64) {
-        for _ in 0..6 * hours {
-            self.now += Span::minutes(10);
-            let mut out = Outcome::default();
-            self.room.tick(self.now, &mut out);
-            let payload = format!("{celsius:.2}");
-            let message = Message {
-                topic: "hatchwarden/undercroft/V1/temperature",
-                payload: payload.as_bytes(),
-                retained: false,
-                received: self.now,
-            };
-            self.room.message(&message, self.now, &mut out);
-            settle(&mut self.room, &self.store, self.now, out).await;
-        }
-    }
-
-    fn hatch(&mut self) -> Window {
-        self.room.view(self.now).clutches[0].hatch.unwrap()
-    }
-
-    /// Everything the page shows.
-    fn shown(&mut self) -> serde_json::Value {
-        let (view, probes) = (self.room.view(self.now), self.room.probes_view());
-        let clutch = self.room.clutch_page(&"C06".parse().unwrap(), self.now);
-        serde_json::json!([view, self.room.newest(), probes.comparisons, clutch])
-    }
-
-    async fn restart(&mut self) {
-        self.room = restore(self.store.clone(), self.setup.clone(), self.now).await.unwrap();
-        settle(&mut self.room, &self.store, self.now, Outcome::default()).await;
-    }
-}
 
 fn compared(reference: f64) -> NewComparison {
     NewComparison {
@@ -107,7 +23,7 @@ fn compared(reference: f64) -> NewComparison {
 
 #[tokio::test]
 async fn an_offset_moves_the_dates_and_says_so_and_leaves_what_was_read() {
-    let mut play = Play::start().await;
+    let mut play = Play::start("V1").await;
     play.water(27.0, 48).await;
     let before = play.hatch();
     let since = NewComparison { since: Some(begin()), ..compared(25.5) };
@@ -145,7 +61,7 @@ async fn an_offset_moves_the_dates_and_says_so_and_leaves_what_was_read() {
 
 #[tokio::test]
 async fn an_offset_from_now_on_leaves_the_past_and_moves_what_comes() {
-    let mut play = Play::start().await;
+    let mut play = Play::start("V1").await;
     play.water(27.0, 24).await;
     play.wish(Wish::Compare(compared(26.0))).await.unwrap();
     play.water(27.0, 24).await;
@@ -156,7 +72,7 @@ async fn an_offset_from_now_on_leaves_the_past_and_moves_what_comes() {
 
 #[tokio::test]
 async fn the_band_is_watched_by_the_corrected_water() {
-    let mut play = Play::start().await;
+    let mut play = Play::start("V1").await;
     play.water(25.8, 2).await;
     assert_eq!(cold(&mut play), Vec::<String>::new(), "25.8 °C lies in the band");
     play.wish(Wish::Compare(compared(25.0))).await.unwrap();
@@ -172,7 +88,7 @@ fn cold(play: &mut Play) -> Vec<String> {
 
 #[tokio::test]
 async fn what_cannot_be_compared_is_refused_with_its_field() {
-    let mut play = Play::start().await;
+    let mut play = Play::start("V1").await;
     play.water(27.0, 1).await;
     for (new, field) in [
         (NewComparison { probe: "V2/temperature".parse().unwrap(), ..compared(26.0) }, "probe"),

@@ -1,6 +1,6 @@
 //! What a form sent, read into the keeper's terms. Every fault names the field and the cure.
 
-use crate::keeper::{NewClutch, NewComparison, Record, Trouble};
+use crate::keeper::{NewClutch, NewComparison, PlainSpecies, PlainStage, Record, Trouble};
 use crate::local::Local;
 use std::collections::BTreeMap;
 use std::fmt::Display;
@@ -130,6 +130,38 @@ pub(crate) fn comparison(values: &Values, local: &Local) -> Result<NewComparison
         reference: decimal(values, "reference")?,
         against: words(values, "against")?,
         accuracy: given("accuracy").map(|f| decimal(values, f)).transpose()?,
+    })
+}
+
+/// A species entry from the form of days.
+///
+/// # Errors
+/// [`Trouble::Refused`] with the field.
+pub(crate) fn species(values: &Values) -> Result<PlainSpecies, Trouble> {
+    known(values, &crate::page::species::FIELDS)?;
+    let stages = [
+        (Stage::Hatch, "hatch_days", "hatch_celsius"),
+        (Stage::FreeSwimming, "free_swimming_days", "free_swimming_celsius"),
+        (Stage::Release, "release_days", "release_celsius"),
+    ];
+    let given =
+        stages.iter().filter(|(_, days, celsius)| text(values, days).or(text(values, celsius)).is_some());
+    let stage = |(stage, days, celsius): &(Stage, &str, &str)| {
+        Ok(PlainStage { stage: *stage, days: decimal(values, days)?, celsius: decimal(values, celsius)? })
+    };
+    Ok(PlainSpecies {
+        key: words(values, "key")?,
+        name: words(values, "name")?,
+        mouthbrooder: needed(values, "mouthbrooder")? == "true",
+        stages: given.map(stage).collect::<Result<_, Trouble>>()?,
+        spread_percent: text(values, "spread_percent")
+            .map(|_| decimal(values, "spread_percent"))
+            .transpose()?,
+        base_low: decimal(values, "base_low")?,
+        base_likely: decimal(values, "base_likely")?,
+        base_high: decimal(values, "base_high")?,
+        source: words(values, "source")?,
+        how: words(values, "how")?,
     })
 }
 

@@ -2,6 +2,7 @@
 
 use crate::probes::ProbesView;
 use crate::simulated::SimulatedRoom;
+use crate::species::SpeciesView;
 use crate::view::{ClutchPage, PastReading, ReadingView, RoomView};
 use readings::MapEntry;
 use readings::trial::Tried;
@@ -137,6 +138,51 @@ pub struct NewComparison {
     pub accuracy: Option<f64>,
 }
 
+/// A species entry as a keeper writes it.
+#[derive(Debug, Clone)]
+pub enum NewSpecies {
+    /// TOML as in config/species.toml, one entry.
+    Text(String),
+    /// Days at one temperature for each stage.
+    Plain(PlainSpecies),
+}
+
+/// A species entry that rests on days at one temperature for each stage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlainSpecies {
+    /// Key: a-z, 0-9 and hyphens.
+    pub key: String,
+    /// Name for people.
+    pub name: String,
+    /// Whether it broods its young in the mouth.
+    pub mouthbrooder: bool,
+    /// What is known of its stages.
+    pub stages: Vec<PlainStage>,
+    /// How far four clutches of five lie from it, ± percent.
+    pub spread_percent: Option<f64>,
+    /// Base temperature at the least, °C.
+    pub base_low: f64,
+    /// Likely base temperature, °C.
+    pub base_likely: f64,
+    /// Base temperature at the most, °C.
+    pub base_high: f64,
+    /// Where it is from.
+    pub source: String,
+    /// How it was got.
+    pub how: String,
+}
+
+/// When a stage comes at one temperature.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlainStage {
+    /// Which.
+    pub stage: Stage,
+    /// Days from fertilisation.
+    pub days: f64,
+    /// Temperature, °C.
+    pub celsius: f64,
+}
+
 /// The service as the page sees it.
 pub trait Keeper: Send + Sync + 'static {
     /// The room, replaced after each commit that changed something shown (at most a few times a second).
@@ -153,8 +199,12 @@ pub trait Keeper: Send + Sync + 'static {
     fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>>;
     /// Everything about one clutch.
     fn clutch(&self, id: ClutchId) -> Answer<ClutchPage>;
-    /// Keys and names of the species entries, for the form.
-    fn species(&self) -> Vec<(String, String)>;
+    /// Species entries: the room's own first, then mouthbrooders.
+    fn species(&self) -> Answer<Vec<SpeciesView>>;
+    /// An entry is put into the table, in the place of one with its key.
+    fn enter_species(&self, new: NewSpecies, by: String) -> Answer<()>;
+    /// An entry that was written on the page leaves the table. That it stood there is kept.
+    fn withdraw_species(&self, key: String, by: String) -> Answer<()>;
     /// Vessels, for the form, in the order of the configuration.
     fn vessels(&self) -> Vec<VesselId>;
     /// The person takes an alarm on: announces stop until it is gone.

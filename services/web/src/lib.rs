@@ -14,6 +14,7 @@
 mod api;
 mod api_map;
 mod api_simulated;
+mod api_species;
 mod assets;
 mod entry;
 mod events;
@@ -28,6 +29,8 @@ mod site;
 mod site_compare;
 mod site_map;
 mod site_simulated;
+mod site_species;
+pub mod species;
 mod svg;
 pub mod view;
 mod words;
@@ -74,6 +77,8 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/clutches", get(site::clutches).post(site::open_clutch))
         .route("/clutches/{id}", get(site::clutch))
         .route("/clutches/{id}/record", post(site::record))
+        .route("/species", get(site_species::species).post(site_species::enter))
+        .route("/species/{key}/withdraw", post(site_species::withdraw))
         .route("/log", get(site::log))
         .route("/probes", get(site_map::probes))
         .route("/probes/claim", get(site_map::form).post(site_map::claim))
@@ -98,6 +103,8 @@ fn calls(site: &Site) -> Router<Site> {
         .route("/clutches", get(api::clutches).post(api::open_clutch))
         .route("/clutches/{id}", get(api::clutch))
         .route("/clutches/{id}/records", post(api::record))
+        .route("/species", get(api_species::species).post(api_species::enter))
+        .route("/species/{key}/withdraw", post(api_species::withdraw))
         .route("/alarms", get(api::alarms))
         .route("/alarms/{id}/acknowledge", post(api::acknowledge))
         .route("/probes", get(api_map::probes))

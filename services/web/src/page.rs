@@ -11,6 +11,7 @@ pub(crate) mod log;
 pub(crate) mod night;
 pub(crate) mod probes;
 pub(crate) mod simulated;
+pub(crate) mod species;
 
 use crate::assets::href;
 use crate::keeper::Trouble;

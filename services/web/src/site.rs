@@ -34,12 +34,16 @@ pub(crate) async fn night(State(site): State<Site>) -> Response {
 
 /// `GET /clutches`
 pub(crate) async fn clutches(State(site): State<Site>) -> Response {
-    clutches_with(&site, &Entry::default())
+    clutches_with(&site, &Entry::default()).await
 }
 
-fn clutches_with(site: &Site, entry: &Entry) -> Response {
+async fn clutches_with(site: &Site, entry: &Entry) -> Response {
+    let species = match site.keeper.species().await {
+        Ok(species) => species,
+        Err(trouble) => return page::trouble(trouble),
+    };
     let room = site.room();
-    page::clutches::page(&*site.keeper, &room, entry, &site.clock(&room)).into_response()
+    page::clutches::page(&*site.keeper, &species, &room, entry, &site.clock(&room)).into_response()
 }
 
 /// `GET /clutches/{id}`
@@ -120,7 +124,7 @@ pub(crate) async fn open_clutch(State(site): State<Site>, sent: Sent) -> Respons
     };
     match done.map_err(|e| fault(page::clutches::FORM, values, e)) {
         Ok(id) => Redirect::to(&format!("/clutches/{id}")).into_response(),
-        Err(Ok(entry)) => again(clutches_with(&site, &entry)),
+        Err(Ok(entry)) => again(clutches_with(&site, &entry).await),
         Err(Err(trouble)) => page::trouble(trouble),
     }
 }

@@ -255,7 +255,7 @@ pub struct ClutchPage {
 }
 
 /// One figure of a species entry with its source.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Figure {
     /// What it is, e.g. "base temperature".
     pub name: String,

@@ -19,9 +19,13 @@ const WATER: (f64, f64) = (-10.0, 45.0);
 
 /// Reads one entry; `None` when something that everything else needs is missing. Faults go into the list.
 pub(crate) fn read(r: &Reader<'_>, faults: &mut Faults) -> Option<Species> {
-    r.only(&["name", "base", "calibrated", "tolerated", "cap", "upper", "within", "stage"], faults);
+    r.only(
+        &["name", "mouthbrooder", "base", "calibrated", "tolerated", "cap", "upper", "within", "stage"],
+        faults,
+    );
     let mut figures = Vec::new();
     let name = r.text("name", faults).map(str::to_owned);
+    let mouthbrooder = r.flag("mouthbrooder", faults);
     let given = base(r, &mut figures, faults);
     let stages = stage::read(r, faults);
     let mut rest = Vec::new();
@@ -38,6 +42,7 @@ pub(crate) fn read(r: &Reader<'_>, faults: &mut Faults) -> Option<Species> {
     let species = Species {
         key: r.entry.to_owned(),
         name: name?,
+        mouthbrooder,
         base: basis.base,
         requirements,
         calibrated: basis.calibrated,

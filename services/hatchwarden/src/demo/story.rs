@@ -6,6 +6,7 @@ use sensors_sim::{Act, ClutchPlan, Fault, Known, Scenario, Share, Truth};
 use std::collections::BTreeSet;
 use units::{ClutchId, Grade, IdError, MotherId, Stage, Time, VesselId};
 use web::keeper::{Keeper, NewClutch, Record, Trouble};
+use web::species::SpeciesView;
 
 /// Who enters the demo's records.
 const KEEPER: &str = "keeper";
@@ -30,8 +31,9 @@ pub(super) async fn enter(
         Known::Clutch { clutch, .. } => scenario.clutches.iter().find(|c| c.name == *clutch),
         _ => None,
     });
+    let species = desk.species().await?;
     for clutch in laid {
-        desk.wish(Wish::OpenClutch(opened(desk, clutch, start).map_err(|e| bad(&e))?), KEEPER).await?;
+        desk.wish(Wish::OpenClutch(opened(&species, clutch, start).map_err(|e| bad(&e))?), KEEPER).await?;
     }
     let mut taken = BTreeSet::new();
     for line in truth {
@@ -42,13 +44,13 @@ pub(super) async fn enter(
     Ok(())
 }
 
-fn opened(desk: &Desk, clutch: &ClutchPlan, start: Time) -> Result<NewClutch, IdError> {
+fn opened(species: &[SpeciesView], clutch: &ClutchPlan, start: Time) -> Result<NewClutch, IdError> {
     let [earliest, latest] = clutch.noticed.unwrap_or([clutch.laid; 2]).map(|m| m.after(start));
-    let known = desk.species().into_iter().find(|(_, name)| name.starts_with(&clutch.fish));
+    let known = species.iter().find(|s| s.name.starts_with(&clutch.fish));
     Ok(NewClutch {
         id: ClutchId::new(&clutch.name)?,
         fish: clutch.fish.clone(),
-        species: known.map_or_else(|| GENERIC.to_owned(), |(key, _)| key),
+        species: known.map_or(GENERIC, |s| &s.key).to_owned(),
         mother: Some(MotherId::new(&clutch.mother)?),
         day0_earliest: earliest,
         day0_latest: Some(latest),

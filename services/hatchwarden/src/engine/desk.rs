@@ -10,9 +10,10 @@ use std::sync::Arc;
 use store::Store;
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
-use web::keeper::{Answer, Keeper, NewClutch, NewComparison, Record, Trial, Trouble};
+use web::keeper::{Answer, Keeper, NewClutch, NewComparison, NewSpecies, Record, Trial, Trouble};
 use web::probes::ProbesView;
 use web::simulated::SimulatedRoom;
+use web::species::SpeciesView;
 use web::view::{ClutchPage, PastReading, Progress, ReadingView, RoomView};
 
 /// A question or wish for the engine.
@@ -23,6 +24,8 @@ pub enum Ask {
     Probes(oneshot::Sender<ProbesView>),
     /// What a message would become by an entry.
     Try(Box<Trial>, oneshot::Sender<Result<Vec<Tried>, Trouble>>),
+    /// Species entries.
+    Species(oneshot::Sender<Vec<SpeciesView>>),
     /// Offsets of probes.
     Offsets(oneshot::Sender<Arc<Offsets>>),
     /// The room is to be shown as it is now.
@@ -111,6 +114,16 @@ impl Desk {
         answer.await.map_err(|_| stopping())
     }
 
+    /// Puts a question to the engine that it answers at once.
+    fn asking<T: Send + 'static>(&self, question: impl FnOnce(oneshot::Sender<T>) -> Ask) -> Answer<T> {
+        let (asks, (reply, answer)) = (self.asks.clone(), oneshot::channel());
+        let ask = question(reply);
+        Box::pin(async move {
+            asks.send(ask).await.map_err(|_| stopping())?;
+            answer.await.map_err(|_| stopping())
+        })
+    }
+
     fn wishing(&self, wish: Wish, by: String) -> Answer<()> {
         let desk = self.clone();
         Box::pin(async move { desk.wish(wish, &by).await })
@@ -127,12 +140,7 @@ impl Keeper for Desk {
     }
 
     fn look(&self) -> Answer<()> {
-        let asks = self.asks.clone();
-        Box::pin(async move {
-            let (reply, answer) = oneshot::channel();
-            asks.send(Ask::Look(reply)).await.map_err(|_| stopping())?;
-            answer.await.map_err(|_| stopping())
-        })
+        self.asking(Ask::Look)
     }
 
     fn now(&self) -> Time {
@@ -144,11 +152,9 @@ impl Keeper for Desk {
     }
 
     fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>> {
-        let (asks, store) = (self.asks.clone(), self.store.clone());
+        let (offsets, store) = (self.asking(Ask::Offsets), self.store.clone());
         Box::pin(async move {
-            let (reply, answer) = oneshot::channel();
-            asks.send(Ask::Offsets(reply)).await.map_err(|_| stopping())?;
-            let offsets = answer.await.map_err(|_| stopping())?;
+            let offsets = offsets.await?;
             let taken = probe.clone();
             let read = tokio::task::spawn_blocking(move || store.reader()?.range(&probe, from, to)).await;
             match read {
@@ -163,17 +169,22 @@ impl Keeper for Desk {
     }
 
     fn clutch(&self, id: ClutchId) -> Answer<ClutchPage> {
-        let asks = self.asks.clone();
+        let page = self.asking(|reply| Ask::Clutch(id.clone(), reply));
         Box::pin(async move {
-            let (reply, answer) = oneshot::channel();
-            asks.send(Ask::Clutch(id.clone(), reply)).await.map_err(|_| stopping())?;
-            let page = answer.await.map_err(|_| stopping())?;
-            page.ok_or_else(|| Trouble::NotFound(format!("there is no clutch {id} in this room")))
+            page.await?.ok_or_else(|| Trouble::NotFound(format!("there is no clutch {id} in this room")))
         })
     }
 
-    fn species(&self) -> Vec<(String, String)> {
-        self.setup.species.iter().map(|s| (s.key.clone(), s.name.clone())).collect()
+    fn species(&self) -> Answer<Vec<SpeciesView>> {
+        self.asking(Ask::Species)
+    }
+
+    fn enter_species(&self, new: NewSpecies, by: String) -> Answer<()> {
+        self.wishing(Wish::EnterSpecies(Box::new(new)), by)
+    }
+
+    fn withdraw_species(&self, key: String, by: String) -> Answer<()> {
+        self.wishing(Wish::WithdrawSpecies(key), by)
     }
 
     fn vessels(&self) -> Vec<VesselId> {
@@ -193,21 +204,12 @@ impl Keeper for Desk {
     }
 
     fn probes(&self) -> Answer<ProbesView> {
-        let asks = self.asks.clone();
-        Box::pin(async move {
-            let (reply, answer) = oneshot::channel();
-            asks.send(Ask::Probes(reply)).await.map_err(|_| stopping())?;
-            answer.await.map_err(|_| stopping())
-        })
+        self.asking(Ask::Probes)
     }
 
     fn try_entry(&self, trial: Trial) -> Answer<Vec<Tried>> {
-        let asks = self.asks.clone();
-        Box::pin(async move {
-            let (reply, answer) = oneshot::channel();
-            asks.send(Ask::Try(Box::new(trial), reply)).await.map_err(|_| stopping())?;
-            answer.await.map_err(|_| stopping())?
-        })
+        let tried = self.asking(|reply| Ask::Try(Box::new(trial), reply));
+        Box::pin(async move { tried.await? })
     }
 
     fn claim(&self, entry: MapEntry, by: String) -> Answer<u64> {

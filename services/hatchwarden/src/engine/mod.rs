@@ -166,6 +166,9 @@ impl Engine {
             Ask::Offsets(reply) => {
                 let _ = reply.send(self.parts.room.offsets().clone());
             }
+            Ask::Species(reply) => {
+                let _ = reply.send(self.parts.room.species_views());
+            }
             Ask::Look(reply) => {
                 self.picture.look(&mut self.parts.room, now);
                 let _ = reply.send(());

@@ -1,7 +1,8 @@
 //! Reading a room's past from its store.
 
 use crate::room::{
-    CLAIMS_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LOOK_BACK, Past, RECENT, Room, Setup, Wanted, held_note,
+    CLAIMS_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LOOK_BACK, Past, RECENT, Room, SPECIES_NOTE, Setup, Wanted,
+    held_note,
 };
 use std::sync::Arc;
 use store::{ReadError, Reader, Store};
@@ -71,6 +72,7 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
         refusals: reader.refusals()?,
         claims: reader.note(CLAIMS_NOTE)?,
         comparisons: reader.note(COMPARISONS_NOTE)?,
+        species: reader.note(SPECIES_NOTE)?,
         devices: reader.note(DEVICES_NOTE)?,
         ..Past::default()
     };

@@ -7,7 +7,7 @@ use ledger::{Entry, Event};
 use readings::MapEntry;
 use store::EntryRow;
 use units::{ClutchId, Day0, Span, Time};
-use web::keeper::{NewClutch, NewComparison, Record, Trouble};
+use web::keeper::{NewClutch, NewComparison, NewSpecies, Record, Trouble};
 
 /// A wish of a person.
 #[derive(Debug, Clone)]
@@ -26,6 +26,10 @@ pub enum Wish {
     Compare(NewComparison),
     /// A comparison was a mistake.
     WithdrawComparison(u64),
+    /// A species entry.
+    EnterSpecies(Box<NewSpecies>),
+    /// A species entry of the page is to leave the table.
+    WithdrawSpecies(String),
 }
 
 /// A time a little ahead is a slip between two clocks; more than this is a slip of the pen.
@@ -42,6 +46,8 @@ impl Room {
             Wish::Claim(entry) => self.claim(*entry, by, now, out),
             Wish::Release(claim) => self.release(claim, by, now, out),
             Wish::Compare(new) => self.compare(new, by, now, out),
+            Wish::EnterSpecies(new) => self.enter_species(&new, by, now, out),
+            Wish::WithdrawSpecies(key) => self.withdraw_species(&key, by, now, out),
             Wish::WithdrawComparison(number) => self.withdraw_comparison(number, by, now, out),
             Wish::OpenClutch(new) => {
                 let event = self.opening(new, now)?;
@@ -66,8 +72,8 @@ impl Room {
     }
 
     fn opening(&self, new: NewClutch, now: Time) -> Result<Event, Trouble> {
-        if self.setup.species.get(&new.species).is_none() {
-            let known: Vec<&str> = self.setup.species.iter().map(|s| s.key.as_str()).collect();
+        if self.species.get(&new.species).is_none() {
+            let known: Vec<&str> = self.species.iter().map(|s| s.key.as_str()).collect();
             let reason = format!("{:?} is not a species entry; use one of {}", new.species, known.join(", "));
             return Err(Trouble::Refused { field: "species".to_owned(), reason });
         }
@@ -140,7 +146,7 @@ impl Room {
         let Some(clutch) = self.account.clutch(id) else { return };
         if clutch.closed.is_some() {
             self.tracked.remove(id);
-        } else if let Some(species) = self.setup.species.get(&clutch.species) {
+        } else if let Some(species) = self.species.get(&clutch.species) {
             self.tracked.entry(id.clone()).or_insert_with(|| Tracked::new(species.clone(), clutch));
         }
         self.doubt(id);

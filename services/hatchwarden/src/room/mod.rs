@@ -15,6 +15,7 @@ mod offsets;
 mod page;
 mod past;
 mod setup;
+mod species;
 mod tracked;
 mod unmapped;
 mod urgent;
@@ -27,9 +28,11 @@ pub(crate) use devices::NOTE as DEVICES_NOTE;
 pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
 pub use setup::Setup;
+pub(crate) use species::NOTE as SPECIES_NOTE;
 
 use air::AirLog;
 use alarms::{Condition, Panel};
+use development::SpeciesTable;
 use ledger::Account;
 use readings::{
     Decoded, Flags, Judge, MapError, Message, Offsets, Raw, Reading, Reason, Refusal, TopicMap, Verdict,
@@ -70,6 +73,9 @@ pub struct Room {
     claims: Vec<claims::Claim>,
     comparisons: Vec<offsets::Kept>,
     offsets: Arc<Offsets>,
+    written: Vec<species::Written>,
+    /// The entries at work.
+    species: SpeciesTable,
     /// What was asked of the broker when the service started.
     subscribed: Vec<String>,
     hearing: BTreeMap<ProbeKey, hearing::Hearing>,
@@ -106,6 +112,8 @@ impl Room {
             claims: Vec::new(),
             comparisons: Vec::new(),
             offsets: Arc::default(),
+            written: Vec::new(),
+            species: setup.species.clone(),
             hearing: BTreeMap::new(),
             devices: BTreeMap::new(),
             unmapped: unmapped::Unmapped::default(),

@@ -37,6 +37,8 @@ pub struct Past {
     pub claims: Option<String>,
     /// Comparisons of probes with a reference.
     pub comparisons: Option<String>,
+    /// Species entries written on the page.
+    pub species: Option<String>,
     /// What devices have said of themselves.
     pub devices: Option<String>,
 }
@@ -65,6 +67,7 @@ impl Room {
     pub fn restore(setup: Arc<Setup>, past: Past, now: Time) -> Result<Self, String> {
         let mut room = Self::new(setup).map_err(|e| e.to_string())?;
         past.claims.as_deref().map_or(Ok(()), |note| room.restore_claims(note))?;
+        past.species.as_deref().map_or(Ok(()), |note| room.restore_species(note))?;
         past.comparisons.as_deref().map_or(Ok(()), |note| room.restore_comparisons(note))?;
         past.devices.as_deref().map_or(Ok(()), |note| room.restore_devices(note))?;
         for row in past.entries {

@@ -50,7 +50,7 @@ fn spawned(c: &ClutchView, clock: &Clock) -> String {
     }
 }
 
-fn figures(all: &[Figure]) -> Markup {
+pub(super) fn figures(all: &[Figure]) -> Markup {
     html! {
         dl { @for f in all {
             dt { (f.name) ": " b { (f.value) } }

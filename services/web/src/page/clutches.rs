@@ -3,6 +3,7 @@
 use super::form::{Entry, Field, Kind, by};
 use super::{Clock, Tab, fragments, night, shell};
 use crate::keeper::Keeper;
+use crate::species::SpeciesView;
 use crate::view::RoomView;
 use axum::response::Html;
 use maud::{Markup, html};
@@ -16,7 +17,8 @@ fn pair(value: &str, words: &str) -> (String, String) {
     (value.to_owned(), words.to_owned())
 }
 
-fn fields(keeper: &dyn Keeper, clock: &Clock) -> Vec<Field<'static>> {
+fn fields(keeper: &dyn Keeper, species: &[SpeciesView], clock: &Clock) -> Vec<Field<'static>> {
+    let species = species.iter().map(|s| pair(&s.key, &s.name)).collect();
     let vessels = keeper.vessels().iter().map(|v| pair(v.as_str(), v.as_str())).collect();
     let grades = vec![
         pair("seen", "seen: the hour is known"),
@@ -27,7 +29,7 @@ fn fields(keeper: &dyn Keeper, clock: &Clock) -> Vec<Field<'static>> {
         Field::new("id", "Name of the clutch", Kind::Text)
             .hint("Short, for the label on the tumbler, e.g. C12"),
         Field::new("fish", "Fish, in your words", Kind::Text),
-        Field::new("species", "Species entry used for projecting", Kind::Choice(keeper.species())),
+        Field::new("species", "Species entry used for projecting", Kind::Choice(species)),
         Field::new("mother", "Mother's code", Kind::Text).optional(),
         Field::new("vessel", "Where she is", Kind::Choice(vessels)),
         Field::new("day0_grade", "How you know when she spawned", Kind::Choice(grades)),
@@ -40,11 +42,11 @@ fn fields(keeper: &dyn Keeper, clock: &Clock) -> Vec<Field<'static>> {
     ]
 }
 
-fn add(keeper: &dyn Keeper, entry: &Entry, clock: &Clock) -> Markup {
+fn add(keeper: &dyn Keeper, species: &[SpeciesView], entry: &Entry, clock: &Clock) -> Markup {
     html! {
         form.record method="post" action="/clutches" {
             (entry.stray(FORM, &FIELDS))
-            @for f in fields(keeper, clock) { (f.draw(FORM, entry)) }
+            @for f in fields(keeper, species, clock) { (f.draw(FORM, entry)) }
             p.soft { "Times are of the room's clock, " (clock.local.name()) "." }
             button type="submit" { "Add the clutch" }
         }
@@ -52,7 +54,13 @@ fn add(keeper: &dyn Keeper, entry: &Entry, clock: &Clock) -> Markup {
 }
 
 /// The page.
-pub(crate) fn page(keeper: &dyn Keeper, room: &RoomView, entry: &Entry, clock: &Clock) -> Html<String> {
+pub(crate) fn page(
+    keeper: &dyn Keeper,
+    species: &[SpeciesView],
+    room: &RoomView,
+    entry: &Entry,
+    clock: &Clock,
+) -> Html<String> {
     let main = html! {
         main.plain {
             h1 {
@@ -70,7 +78,8 @@ pub(crate) fn page(keeper: &dyn Keeper, room: &RoomView, entry: &Entry, clock: &
             }
             section #add aria-labelledby="h-add" {
                 h2 #h-add { "Add a clutch" }
-                (add(keeper, entry, clock))
+                (add(keeper, species, entry, clock))
+                p { a.go href="/species" { "Species entries, and one of your own" } }
             }
         }
     };

@@ -36,6 +36,8 @@ impl Entry {
 pub(crate) enum Kind {
     /// A line of text.
     Text,
+    /// Several lines of text.
+    Lines,
     /// A date and time of the room's clock.
     When,
     /// A whole number, 0 or more.
@@ -109,6 +111,7 @@ impl<'a> Field<'a> {
                         @for (v, words) in options { option value=(v) selected[*v == value] { (words) } }
                     },
                     Kind::Text => input type="text" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad] autocomplete="off";,
+                    Kind::Lines => textarea id=(id) name=(self.name) rows="12" spellcheck="false" autocapitalize="off" required[self.required] aria-describedby=[told] aria-invalid=[bad] { (value) },
                     Kind::When => input type="datetime-local" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad];,
                     Kind::Decimal => input type="text" inputmode="decimal" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad] autocomplete="off";,
                     Kind::Count => input type="number" min="0" step="1" inputmode="numeric" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad];,

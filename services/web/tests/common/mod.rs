@@ -9,6 +9,7 @@ use units::*;
 use web::keeper::*;
 use web::probes::*;
 use web::simulated::*;
+use web::species::*;
 use web::view::*;
 
 pub fn t(text: &str) -> Time {
@@ -376,11 +377,19 @@ impl Keeper for FakeKeeper {
         });
         Box::pin(async move { page.ok_or_else(|| Trouble::NotFound(format!("there is no clutch {id}"))) })
     }
-    fn species(&self) -> Vec<(String, String)> {
-        vec![
-            ("labidochromis-caeruleus".into(), "Labidochromis caeruleus".into()),
-            ("oreochromis-niloticus".into(), "Oreochromis niloticus".into()),
-        ]
+    fn species(&self) -> Answer<Vec<SpeciesView>> {
+        let answer = Ok(species());
+        Box::pin(async move { answer })
+    }
+    fn enter_species(&self, new: NewSpecies, by: String) -> Answer<()> {
+        self.say(format!("enter species {new:?} by {by}"), Ok(()))
+    }
+    fn withdraw_species(&self, key: String, by: String) -> Answer<()> {
+        let answer = match key.as_str() {
+            "my-fish" => Ok(()),
+            _ => Err(Trouble::NotFound(format!("no entry {key:?} was written on the page"))),
+        };
+        self.say(format!("withdraw species {key} by {by}"), answer)
     }
     fn vessels(&self) -> Vec<VesselId> {
         ["V1", "V2", "TU1", "TU2", "TU3", "TU4"].into_iter().map(v).collect()
@@ -461,6 +470,32 @@ impl Keeper for FakeKeeper {
     fn not_ready(&self) -> Option<String> {
         self.unready.clone()
     }
+}
+
+/// One entry of the room and three that are shipped.
+pub fn species() -> Vec<SpeciesView> {
+    let one = |key: &str, name: &str, mouthbrooder: bool, from: EntryFrom| SpeciesView {
+        key: key.to_owned(),
+        name: name.to_owned(),
+        mouthbrooder,
+        from,
+        stages: vec![(Stage::Hatch, 65.0)],
+        base: 14.0,
+        figures: vec![Figure {
+            name: "hatch".into(),
+            value: "5.0 d at 27.0 °C".into(),
+            source: "a <book>".into(),
+            how: "read".into(),
+        }],
+    };
+    let from =
+        EntryFrom::Page { by: "Mara".into(), at: now() - Span::days(2), text: "[species.my-fish]\n".into() };
+    vec![
+        one("my-fish", "My fish", true, from),
+        one("labidochromis-caeruleus", "Labidochromis caeruleus", true, EntryFrom::Shipped),
+        one("oreochromis-niloticus", "Oreochromis niloticus", true, EntryFrom::Shipped),
+        one("danio-rerio", "Danio rerio", false, EntryFrom::Shipped),
+    ]
 }
 
 /// A probe that is heard, one that is silent with its device, two topics that are not mapped, one claimed.
