@@ -4,6 +4,7 @@
 //! * A [`Species`] says how much warmth each stage needs, from a table in which every figure has its source.
 //! * A [`Course`] keeps the temperature that one clutch had and sums it exactly, gaps marked and filled.
 //! * [`project`] turns both into windows; [`shifts`] says what moved between two projections, and why.
+//! * [`what_if`] tries other water, [`steady_for`] finds the water for a date.
 //! * [`tasks`] says what there is to do in these windows.
 //!
 //! Layer 1, pure: no clock, no file, no socket. There is no "now" in it; a projection follows from data alone.
@@ -57,6 +58,7 @@ mod species;
 mod table;
 mod warn;
 mod weigh;
+mod whatif;
 mod work;
 
 pub use cause::Cause;
@@ -74,4 +76,5 @@ pub use series::{FEEDING, Series};
 pub use shift::{Changed, SHIFT_OVER, Shift, What, shifts};
 pub use species::{BaseTemperature, Choice, Figure, Form, Law, Need, Requirement, Species, Spread};
 pub use table::SpeciesTable;
+pub use whatif::{CAUTION, Change, NoSteady, Range, Steady, WhatIf, steady_for, what_if};
 pub use work::{LeadTimes, Task, TaskKind, tasks};

@@ -64,6 +64,13 @@ pub enum ProjectionError {
 /// of its lateness is taken for this clutch's own pace and carried on. A stage seen between two looks, one that was
 /// already past and half of the yolk gone tell what they can.
 ///
+/// More data never widens a window by more than what it was off: a reading at most half an hour after the last one (both
+/// as expected, but for `d` °C of the new one) widens none by more than `d` times the time it covers, divided by the
+/// degrees that the water expected lies above the likely base temperature. The reading takes the place of that much
+/// water to come, which was in more doubt. Where day 0 is wide or a stage was seen, the grid on which these are laid
+/// out can add a thousandth of the window. After a gap it is wider by what the gap can hide, and where the last day
+/// stands for the water to come, its mean moves all windows.
+///
 /// # Errors
 /// [`ProjectionError`] without any reading or set-point, with a set-point that is no temperature, or with an entry
 /// that has no stage.
@@ -75,7 +82,7 @@ pub fn project(ask: &Ask<'_>) -> Result<Projection, ProjectionError> {
     let ahead = Ahead::new(ask.course, end, water_to_come(ask, end)?);
     let (seen, mut warnings) = in_order(ask.seen, &ask.day0, ask.until);
     let stages = stages(ask, &ahead, &seen, &mut warnings);
-    let read_until = end.and_then(|i| ask.course.points().get(i)).map(|p| p.0);
+    let read_until = read_until(ask);
     let unread = read_until.map_or(Span::ZERO, |last| unread(ask.course, ask.day0.earliest, last));
     warnings.extend(warn::about_water(ask, &ahead, unread));
     Ok(Projection {
@@ -96,6 +103,11 @@ fn end_of(ask: &Ask<'_>) -> Option<usize> {
         Some(until) => ask.course.index_at(until),
         None => ask.course.points().len().checked_sub(1),
     }
+}
+
+/// Time of the last reading that counts.
+pub(crate) fn read_until(ask: &Ask<'_>) -> Option<Time> {
+    end_of(ask).and_then(|i| ask.course.points().get(i)).map(|p| p.0)
 }
 
 fn water_to_come(ask: &Ask<'_>, end: Option<usize>) -> Result<f64, ProjectionError> {

@@ -185,4 +185,37 @@ proptest! {
         let then = |course: &Course| project(&Ask { until, ..common::ask(&species, course, &[]) }).unwrap();
         prop_assert_eq!(then(&all), then(&part));
     }
+
+    /// More data never widens a window by more than [`project`]'s stated rule: what the new reading was off the water
+    /// expected, over the time it covers.
+    #[test]
+    fn a_reading_as_expected_widens_no_window(
+        trace in points(), water in 25.0f64..29.0, off in -0.5f64..0.5, minutes in 1i64..=30,
+        wide in prop_oneof![Just(0i64), 1i64..72],
+        hatched in prop::option::of(0.0f64..1.0), key in 0usize..100,
+    ) {
+        let table = development::SpeciesTable::shipped();
+        let fits = |s: &&Species| s.upper.is_none() && s.cap.is_none() && s.calibrated.is_some_and(|b| b.contains(water));
+        let entries: Vec<&Species> = table.iter().filter(fits).collect();
+        prop_assume!(!entries.is_empty());
+        let species = entries[key % entries.len()];
+        let mut course = course(species, &trace);
+        let last = trace[trace.len() - 1].0 + Span::minutes(1);
+        course.insert(last, water);
+        let day0 = Day0::new(start(), start() + Span::hours(wide), Grade::Window).unwrap();
+        let seen: Vec<Sighting> = hatched.into_iter().map(|h| Sighting::at(Stage::Hatch, start() + Span::from_days((last - start()).as_days() * h))).collect();
+        let ask = |course: &Course| project(&Ask { species, course, until: None, day0, seen: &seen, water_to_come: Some(water), doubts: Doubts::USUAL }).unwrap();
+        let before = ask(&course);
+        course.insert(last + Span::minutes(minutes), water + off);
+        let after = ask(&course);
+        let speed = water - species.base.likely;
+        let rule = Span::from_days(minutes as f64 / 1440.0 * off.abs() / speed);
+        for (b, a) in before.stages.iter().zip(&after.stages) {
+            let grown = (a.latest - a.earliest) - (b.latest - b.earliest);
+            // Laid out on a grid, a wide day 0 or a pace learned leaves a little more.
+            let grid = if wide > 0 || hatched.is_some() { 1e-3 * (b.latest - b.earliest).as_days() } else { 0.0 };
+            let rule = rule + Span::from_days(grid) + Span::from_millis(2);
+            prop_assert!(grown <= rule, "{} {}: {} ms, rule {} ms", species.key, a.stage, grown.millis(), rule.millis());
+        }
+    }
 }
