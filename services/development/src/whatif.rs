@@ -130,10 +130,10 @@ pub enum NoSteady {
     #[error(transparent)]
     Projection(#[from] ProjectionError),
     /// The entry does not say what the stage needs.
-    #[error("stage {0}: the species entry does not say what it needs; ask for a stage that has a window")]
+    #[error("the species entry does not say what {0} needs; ask for a stage that has a window")]
     Unknown(Stage),
     /// The stage was seen.
-    #[error("stage {stage}: it was seen by {at}; ask for a later stage")]
+    #[error("{stage} was seen by {at}; ask for a later stage")]
     Seen {
         /// The stage.
         stage: Stage,
@@ -141,7 +141,7 @@ pub enum NoSteady {
         at: Time,
     },
     /// The time lies before the last reading, or before the clutch.
-    #[error("at {wanted}: no water to come can change what was before {last}; give a later time")]
+    #[error("{wanted} does not lie after {last}, and no water to come changes what was; give a later time")]
     Past {
         /// What was asked for.
         wanted: Time,
@@ -150,7 +150,7 @@ pub enum NoSteady {
     },
     /// By its likeliest time the stage was over before the last reading.
     #[error(
-        "stage {stage}: likeliest it was over at {at}, before the last reading; record it, or ask for a later stage"
+        "{stage} was over at {at} by its likeliest time; write it down if you saw it, or ask for a later stage"
     )]
     Over {
         /// The stage.
@@ -160,7 +160,7 @@ pub enum NoSteady {
     },
     /// Only water outside the range would do it.
     #[error(
-        "at {wanted}: within {range} {stage} can be put from {} (at {} °C) to {} (at {} °C); give a time between them",
+        "{wanted} cannot be had: within {range} {stage} can be put from {} (at {} °C) to {} (at {} °C); give a time between them",
         earliest.0, earliest.1, latest.0, latest.1
     )]
     OutOfReach {

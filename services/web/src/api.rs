@@ -12,7 +12,7 @@ use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
-use units::{ClutchId, ProbeKey, Span, Time};
+use units::{ClutchId, ProbeKey, Span, Time, TimeError};
 
 pub(crate) type Answer = Result<Response, Problem>;
 
@@ -39,7 +39,7 @@ pub(crate) async fn alarms(State(site): State<Site>) -> Response {
     Json(&site.room().alarms).into_response()
 }
 
-fn id(text: &str) -> Result<ClutchId, Problem> {
+pub(crate) fn id(text: &str) -> Result<ClutchId, Problem> {
     ClutchId::new(text).map_err(|e| Problem::new(StatusCode::NOT_FOUND, e.to_string()))
 }
 
@@ -58,10 +58,12 @@ pub(crate) struct Range {
 }
 
 fn time(field: &str, text: Option<&str>, otherwise: Time) -> Result<Time, Problem> {
-    text.map_or(Ok(otherwise), |t| {
-        // In a query, a bare + is a space.
-        Time::parse_rfc3339(&t.replace(' ', "+")).map_err(|e| Problem::field(field, e.to_string()))
-    })
+    text.map_or(Ok(otherwise), |t| utc(t).map_err(|e| Problem::field(field, e.to_string())))
+}
+
+/// A time out of a query, where a bare + is a space.
+pub(crate) fn utc(text: &str) -> Result<Time, TimeError> {
+    Time::parse_rfc3339(&text.replace(' ', "+"))
 }
 
 /// `GET /api/v1/readings/{vessel}/{quantity}?from&to&mark`; the last day when no range is given.

@@ -2,6 +2,7 @@
 
 use crate::keeper::{NewClutch, NewComparison, PlainSpecies, PlainStage, Record, Trouble};
 use crate::local::Local;
+use crate::whatif::Change;
 use std::collections::BTreeMap;
 use std::fmt::Display;
 use std::str::FromStr;
@@ -192,6 +193,31 @@ pub(crate) fn record(values: &Values, local: &Local) -> Result<Record, Trouble> 
         "hatch" => Record::Seen { at, stage: Stage::Hatch },
         _ => Record::Seen { at, stage: Stage::FreeSwimming },
     })
+}
+
+/// Other water to try, from `celsius` and perhaps `life`, or from `stage` and `at`, which is read by `time`.
+///
+/// # Errors
+/// [`Trouble::Refused`] with the field.
+pub(crate) fn change(
+    values: &Values,
+    time: impl Fn(&str) -> Result<Time, String>,
+) -> Result<Change, Trouble> {
+    if values.contains_key("stage") || values.contains_key("at") {
+        known(values, &["stage", "at"])?;
+        let at = time(needed(values, "at")?).map_err(|e| refused("at", e))?;
+        return Ok(Change::Put { stage: parsed(values, "stage")?, at });
+    }
+    known(values, &["celsius", "life"])?;
+    let said = needed(values, "celsius")?;
+    let celsius = said
+        .parse()
+        .map_err(|_| refused("celsius", format!("{said:?} is not a number; write one such as 26.5")))?;
+    match text(values, "life") {
+        None | Some("rest") => Ok(Change::FromNow(celsius)),
+        Some("whole") => Ok(Change::Always(celsius)),
+        Some(odd) => Err(refused("life", format!("{odd:?} is not known; use rest or whole"))),
+    }
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use crate::probes::ProbesView;
 use crate::simulated::SimulatedRoom;
 use crate::species::SpeciesView;
 use crate::view::{ClutchPage, PastReading, ReadingView, RoomView};
+use crate::whatif::{Change, Foreseen};
 use readings::MapEntry;
 use readings::trial::Tried;
 use serde::Deserialize;
@@ -205,6 +206,8 @@ pub trait Keeper: Send + Sync + 'static {
     fn enter_species(&self, new: NewSpecies, by: String) -> Answer<()>;
     /// An entry that was written on the page leaves the table. That it stood there is kept.
     fn withdraw_species(&self, key: String, by: String) -> Answer<()>;
+    /// What would come of other water for a clutch. Nothing is changed.
+    fn what_if(&self, id: ClutchId, change: Change) -> Answer<Foreseen>;
     /// Vessels, for the form, in the order of the configuration.
     fn vessels(&self) -> Vec<VesselId>;
     /// The person takes an alarm on: announces stop until it is gone.

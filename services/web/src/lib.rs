@@ -15,6 +15,7 @@ mod api;
 mod api_map;
 mod api_simulated;
 mod api_species;
+mod api_whatif;
 mod assets;
 mod entry;
 mod events;
@@ -30,9 +31,11 @@ mod site_compare;
 mod site_map;
 mod site_simulated;
 mod site_species;
+mod site_whatif;
 pub mod species;
 mod svg;
 pub mod view;
+pub mod whatif;
 mod words;
 
 use axum::extract::DefaultBodyLimit;
@@ -79,6 +82,7 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/clutches/{id}/record", post(site::record))
         .route("/species", get(site_species::species).post(site_species::enter))
         .route("/species/{key}/withdraw", post(site_species::withdraw))
+        .route("/clutches/{id}/what-if", get(site_whatif::what_if))
         .route("/log", get(site::log))
         .route("/probes", get(site_map::probes))
         .route("/probes/claim", get(site_map::form).post(site_map::claim))
@@ -105,6 +109,7 @@ fn calls(site: &Site) -> Router<Site> {
         .route("/clutches/{id}/records", post(api::record))
         .route("/species", get(api_species::species).post(api_species::enter))
         .route("/species/{key}/withdraw", post(api_species::withdraw))
+        .route("/clutches/{id}/what-if", get(api_whatif::what_if))
         .route("/alarms", get(api::alarms))
         .route("/alarms/{id}/acknowledge", post(api::acknowledge))
         .route("/probes", get(api_map::probes))

@@ -12,6 +12,7 @@ pub(crate) mod night;
 pub(crate) mod probes;
 pub(crate) mod simulated;
 pub(crate) mod species;
+pub(crate) mod whatif;
 
 use crate::assets::href;
 use crate::keeper::Trouble;

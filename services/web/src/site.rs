@@ -7,6 +7,7 @@ use crate::local::Local;
 use crate::page::form::Entry;
 use crate::page::{self, Clock};
 use crate::view::RoomView;
+use crate::whatif::OtherWater;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Form, Path, State};
 use axum::http::StatusCode;
@@ -48,17 +49,24 @@ async fn clutches_with(site: &Site, entry: &Entry) -> Response {
 
 /// `GET /clutches/{id}`
 pub(crate) async fn clutch(State(site): State<Site>, Path(id): Path<String>) -> Response {
-    clutch_with(&site, &id, &Entry::default()).await
+    clutch_with(&site, &id, &Entry::default(), None).await
 }
 
-async fn clutch_with(site: &Site, id: &str, entry: &Entry) -> Response {
+/// The page of a clutch with what was entered, and the answer where other water was tried.
+pub(crate) async fn clutch_with(
+    site: &Site,
+    id: &str,
+    entry: &Entry,
+    other: Option<&OtherWater>,
+) -> Response {
     let Ok(id) = ClutchId::new(id) else {
         return page::sorry(StatusCode::NOT_FOUND, "There is no clutch of that name.");
     };
     match site.keeper.clutch(id).await {
         Ok(found) => {
             let room = site.room();
-            page::clutch::page(&*site.keeper, &found, &room, entry, &site.clock(&room)).into_response()
+            page::clutch::page(&*site.keeper, &found, &room, (entry, other), &site.clock(&room))
+                .into_response()
         }
         Err(trouble) => page::trouble(trouble),
     }
@@ -144,7 +152,7 @@ pub(crate) async fn record(State(site): State<Site>, Path(id): Path<String>, sen
     let form = values.get("what").cloned().unwrap_or_default();
     match recorded(&site, &id, &values).await.map_err(|e| fault(&form, values, e)) {
         Ok(()) => Redirect::to(&format!("/clutches/{id}")).into_response(),
-        Err(Ok(entry)) => again(clutch_with(&site, &id, &entry).await),
+        Err(Ok(entry)) => again(clutch_with(&site, &id, &entry, None).await),
         Err(Err(trouble)) => page::trouble(trouble),
     }
 }

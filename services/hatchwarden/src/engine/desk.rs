@@ -15,11 +15,14 @@ use web::probes::ProbesView;
 use web::simulated::SimulatedRoom;
 use web::species::SpeciesView;
 use web::view::{ClutchPage, PastReading, Progress, ReadingView, RoomView};
+use web::whatif::{Change, Foreseen};
 
 /// A question or wish for the engine.
 pub enum Ask {
     /// Everything about a clutch.
     Clutch(ClutchId, oneshot::Sender<Option<ClutchPage>>),
+    /// What would come of other water for a clutch.
+    WhatIf(ClutchId, Change, oneshot::Sender<Result<Foreseen, Trouble>>),
     /// Everything about probes, devices and the map.
     Probes(oneshot::Sender<ProbesView>),
     /// What a message would become by an entry.
@@ -185,6 +188,11 @@ impl Keeper for Desk {
 
     fn withdraw_species(&self, key: String, by: String) -> Answer<()> {
         self.wishing(Wish::WithdrawSpecies(key), by)
+    }
+
+    fn what_if(&self, id: ClutchId, change: Change) -> Answer<Foreseen> {
+        let foreseen = self.asking(|reply| Ask::WhatIf(id, change, reply));
+        Box::pin(async move { foreseen.await? })
     }
 
     fn vessels(&self) -> Vec<VesselId> {

@@ -157,6 +157,9 @@ impl Engine {
                 // Whoever asked may have gone; then nobody misses the answer.
                 let _ = reply.send(self.parts.room.clutch_page(&id, now));
             }
+            Ask::WhatIf(id, change, reply) => {
+                let _ = reply.send(self.parts.room.what_if(&id, change));
+            }
             Ask::Probes(reply) => {
                 let _ = reply.send(self.parts.room.probes_view());
             }

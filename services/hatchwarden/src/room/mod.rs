@@ -21,6 +21,7 @@ mod unmapped;
 mod urgent;
 mod view;
 mod water;
+mod whatif;
 
 pub(crate) use claims::NOTE as CLAIMS_NOTE;
 pub use command::Wish;

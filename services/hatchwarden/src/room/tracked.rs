@@ -80,6 +80,17 @@ impl Tracked {
 
     /// The projection as it stood at `until`.
     fn project_until(&self, clutch: &Clutch, setup: &Setup, until: Time) -> Option<Projection> {
+        self.asked(clutch, setup, until, |ask| project(ask).ok())
+    }
+
+    /// Puts to the engine what is known of the clutch at `until`.
+    pub(crate) fn asked<R>(
+        &self,
+        clutch: &Clutch,
+        setup: &Setup,
+        until: Time,
+        put: impl FnOnce(&Ask<'_>) -> R,
+    ) -> R {
         let seen: Vec<Sighting> = clutch
             .seen
             .iter()
@@ -97,7 +108,7 @@ impl Tracked {
             water_to_come: set_point,
             doubts: self.doubts,
         };
-        project(&ask).ok()
+        put(&ask)
     }
 
     /// Where each dawn since day 0 had put a stage, oldest first; dawns already worked out are kept.

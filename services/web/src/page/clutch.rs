@@ -1,9 +1,10 @@
 //! The page of one clutch.
 
 use super::form::{Entry, Field, Kind, by};
-use super::{Clock, Tab, cautions, fragments, shell};
+use super::{Clock, Tab, cautions, fragments, shell, whatif};
 use crate::keeper::Keeper;
 use crate::view::{ClutchPage, ClutchView, EventView, Figure, RoomView, ShiftView, Window};
+use crate::whatif::OtherWater;
 use crate::words;
 use axum::response::Html;
 use maud::{Markup, html};
@@ -140,12 +141,12 @@ fn record(keeper: &dyn Keeper, c: &ClutchView, entry: &Entry, clock: &Clock) -> 
     }
 }
 
-/// The page.
+/// The page, with what was entered into one of its forms and the other water that was tried.
 pub(crate) fn page(
     keeper: &dyn Keeper,
     page: &ClutchPage,
     room: &RoomView,
-    entry: &Entry,
+    (entry, other): (&Entry, Option<&OtherWater>),
     clock: &Clock,
 ) -> Html<String> {
     let c = &page.clutch;
@@ -158,6 +159,7 @@ pub(crate) fn page(
             section aria-labelledby="h-do" { h2 #h-do { "Write down" } (record(keeper, c, entry, clock)) }
             section aria-labelledby="h-course" { h2 #h-course { "Course" } (fragments::ribbons(std::slice::from_ref(c), room, clock)) }
             section aria-labelledby="h-windows" { h2 #h-windows { "Windows" } (windows(c, clock)) }
+            (whatif::section(c, entry, other, clock))
             section aria-labelledby="h-shifts" { h2 #h-shifts { "Why the dates moved" } (shifts(&page.shifts, clock)) }
             section aria-labelledby="h-events" { h2 #h-events { "What was recorded" } (events(&page.events, clock)) }
             section aria-labelledby="h-figures" { h2 #h-figures { "Figures used" } (figures(&page.figures)) }

@@ -11,6 +11,7 @@ use web::probes::*;
 use web::simulated::*;
 use web::species::*;
 use web::view::*;
+use web::whatif::*;
 
 pub fn t(text: &str) -> Time {
     Time::parse_rfc3339(text).unwrap()
@@ -390,6 +391,42 @@ impl Keeper for FakeKeeper {
             _ => Err(Trouble::NotFound(format!("no entry {key:?} was written on the page"))),
         };
         self.say(format!("withdraw species {key} by {by}"), answer)
+    }
+    /// Invented: hatch can be put from 10:00 to 22:00, and is 6 h later in any other water.
+    fn what_if(&self, id: ClutchId, change: Change) -> Answer<Foreseen> {
+        let hatch = OtherStage {
+            stage: Stage::Hatch,
+            as_is: Some(t("2026-11-26T13:00:00Z")),
+            earliest: t("2026-11-26T12:00:00Z"),
+            likeliest: t("2026-11-26T19:00:00Z"),
+            latest: t("2026-11-27T03:00:00Z"),
+        };
+        let water = |celsius, from, put| {
+            let warnings = vec!["the water to come lies outside the calibrated range".into()];
+            let (stages, caution) = (vec![hatch.clone()], "Forcing temperature harms.".into());
+            Foreseen::Water(OtherWater { celsius, from, put, stages, warnings, caution })
+        };
+        let range = "the tolerated range (22 to 30 °C)".to_owned();
+        let (first, last) = (t("2026-11-26T10:00:00Z"), t("2026-11-26T22:00:00Z"));
+        let answer = match change {
+            Change::FromNow(c) | Change::Always(c) if !(0.0..=45.0).contains(&c) => {
+                Err(Trouble::Refused { field: "celsius".into(), reason: format!("{c} is no temperature") })
+            }
+            Change::FromNow(c) => Ok(water(c, Some(now()), None)),
+            Change::Always(c) => Ok(water(c, None, None)),
+            Change::Put { stage, at } if (first..=last).contains(&at) => {
+                Ok(water(25.333, Some(now()), Some(Put { stage, at, per_tenth: Span::minutes(65), range })))
+            }
+            Change::Put { stage, at: wanted } => Ok(Foreseen::OutOfReach(Reach {
+                stage,
+                wanted,
+                earliest: (first, 30.0),
+                latest: (last, 22.0),
+                range,
+                caution: "Forcing temperature harms.".into(),
+            })),
+        };
+        self.say(format!("what if {id} {change:?}"), answer)
     }
     fn vessels(&self) -> Vec<VesselId> {
         ["V1", "V2", "TU1", "TU2", "TU3", "TU4"].into_iter().map(v).collect()
