@@ -4,6 +4,7 @@
 //! * A [`Species`] says how much warmth each stage needs, from a table in which every figure has its source.
 //! * A [`Course`] keeps the temperature that one clutch had and sums it exactly, gaps marked and filled.
 //! * [`project`] turns both into windows; [`shifts`] says what moved between two projections, and why.
+//! * [`split`] splits a shift into parts that add up to it.
 //! * [`what_if`] tries other water, [`steady_for`] finds the water for a date.
 //! * [`tasks`] says what there is to do in these windows.
 //!
@@ -48,6 +49,7 @@ mod integral;
 mod law;
 mod observed;
 mod parse;
+mod parts;
 mod project;
 mod projection;
 mod rest;
@@ -56,6 +58,7 @@ mod series;
 mod shift;
 mod species;
 mod table;
+mod walk;
 mod warn;
 mod weigh;
 mod whatif;
@@ -69,6 +72,7 @@ pub use find::UnknownSpecies;
 pub use integral::degree_days;
 pub use law::EXTRAPOLATION_DOUBT;
 pub use parse::{Fault, SpeciesError};
+pub use parts::{Part, PartCause, SMALL_HOUR, Split, split};
 pub use project::{Ask, PROBABILITY, ProjectionError, likely_day0, project};
 pub use projection::{Projection, StageWindow};
 pub use retell::{Gap, Piece, ThreeSums};

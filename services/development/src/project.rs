@@ -98,7 +98,7 @@ pub fn project(ask: &Ask<'_>) -> Result<Projection, ProjectionError> {
 }
 
 /// Index of the last reading that counts.
-fn end_of(ask: &Ask<'_>) -> Option<usize> {
+pub(crate) fn end_of(ask: &Ask<'_>) -> Option<usize> {
     match ask.until {
         Some(until) => ask.course.index_at(until),
         None => ask.course.points().len().checked_sub(1),
@@ -110,7 +110,7 @@ pub(crate) fn read_until(ask: &Ask<'_>) -> Option<Time> {
     end_of(ask).and_then(|i| ask.course.points().get(i)).map(|p| p.0)
 }
 
-fn water_to_come(ask: &Ask<'_>, end: Option<usize>) -> Result<f64, ProjectionError> {
+pub(crate) fn water_to_come(ask: &Ask<'_>, end: Option<usize>) -> Result<f64, ProjectionError> {
     match (ask.water_to_come, end.and_then(|i| ask.course.points().get(i))) {
         (Some(w), _) if !(0.0..=45.0).contains(&w) => Err(ProjectionError::WaterToCome(w)),
         (Some(w), _) => Ok(w),
@@ -136,7 +136,7 @@ struct Known<'a> {
     from: Option<Sign>,
 }
 
-fn stages(
+pub(crate) fn stages(
     ask: &Ask<'_>,
     ahead: &Ahead<'_>,
     seen: &[Sighting],
