@@ -99,3 +99,35 @@ async fn the_service_says_what_cannot_be_and_why() {
     assert!(matches!(none, Err(Trouble::NotFound(_))), "{none:?}");
     service.stop().await;
 }
+
+/// The service is asked what moved between two times: entries count from when they were written down.
+#[tokio::test]
+async fn what_moved_a_date_is_told_in_parts_that_add_up() {
+    let folder = tempfile::tempdir().unwrap();
+    let service = room(folder.path(), 24).await;
+    let (then, now) = (begin() + Span::hours(20), begin() + Span::hours(24));
+    let at = begin() + Span::hours(23);
+    let seen = Record::Seen { at, stage: Stage::Hatch };
+    service.desk().record(c11(), seen, "keeper".to_owned()).await.unwrap();
+    let moved = service.desk().shift(c11(), then, now).await.unwrap();
+    let hatch = moved.stages.iter().find(|s| s.stage == Stage::Hatch).unwrap();
+    assert_eq!((hatch.after, hatch.parts.len(), hatch.parts[0].kind.as_str()), (at, 1, "seen"));
+    assert_eq!(hatch.parts[0].gained, hatch.before - at);
+    // Before it was written down, steady water had moved nothing.
+    let before = service.desk().shift(c11(), then, now - Span::minutes(1)).await.unwrap();
+    let moved = |s: &web::whatif::StageMoved| s.gained.abs() > Span::seconds(1);
+    assert!(!before.stages.iter().any(moved), "{before:#?}");
+
+    let refused = |answer: Result<_, Trouble>| match answer {
+        Err(Trouble::Refused { field, reason }) => {
+            assert_eq!(field, "from");
+            reason
+        }
+        other => panic!("{other:?}"),
+    };
+    let ask = |from, to| service.desk().shift(c11(), from, to);
+    assert!(refused(ask(now, then).await).contains("swap the two"));
+    assert!(refused(ask(begin() - Span::hours(1), now).await).contains("was not written down yet"));
+    assert!(refused(ask(now - Span::days(40), now).await).contains("more than 31 d"));
+    service.stop().await;
+}

@@ -57,7 +57,7 @@ pub(crate) struct Range {
     mark: Option<String>,
 }
 
-fn time(field: &str, text: Option<&str>, otherwise: Time) -> Result<Time, Problem> {
+pub(crate) fn time(field: &str, text: Option<&str>, otherwise: Time) -> Result<Time, Problem> {
     text.map_or(Ok(otherwise), |t| utc(t).map_err(|e| Problem::field(field, e.to_string())))
 }
 

@@ -4,7 +4,7 @@ use crate::probes::ProbesView;
 use crate::simulated::SimulatedRoom;
 use crate::species::SpeciesView;
 use crate::view::{ClutchPage, PastReading, ReadingView, RoomView};
-use crate::whatif::{Change, Foreseen};
+use crate::whatif::{Change, Foreseen, Moved};
 use readings::MapEntry;
 use readings::trial::Tried;
 use serde::Deserialize;
@@ -208,6 +208,8 @@ pub trait Keeper: Send + Sync + 'static {
     fn withdraw_species(&self, key: String, by: String) -> Answer<()>;
     /// What would come of other water for a clutch. Nothing is changed.
     fn what_if(&self, id: ClutchId, change: Change) -> Answer<Foreseen>;
+    /// What moved the dates of a clutch between what was known at `from` and at `to`.
+    fn shift(&self, id: ClutchId, from: Time, to: Time) -> Answer<Moved>;
     /// Vessels, for the form, in the order of the configuration.
     fn vessels(&self) -> Vec<VesselId>;
     /// The person takes an alarm on: announces stop until it is gone.

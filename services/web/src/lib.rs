@@ -110,6 +110,7 @@ fn calls(site: &Site) -> Router<Site> {
         .route("/species", get(api_species::species).post(api_species::enter))
         .route("/species/{key}/withdraw", post(api_species::withdraw))
         .route("/clutches/{id}/what-if", get(api_whatif::what_if))
+        .route("/clutches/{id}/shift", get(api_whatif::shift))
         .route("/alarms", get(api::alarms))
         .route("/alarms/{id}/acknowledge", post(api::acknowledge))
         .route("/probes", get(api_map::probes))

@@ -8,6 +8,7 @@ pub(crate) mod compare;
 pub(crate) mod form;
 pub(crate) mod fragments;
 pub(crate) mod log;
+pub(crate) mod moved;
 pub(crate) mod night;
 pub(crate) mod probes;
 pub(crate) mod simulated;

@@ -64,9 +64,10 @@ pub(crate) async fn clutch_with(
     };
     match site.keeper.clutch(id).await {
         Ok(found) => {
-            let room = site.room();
-            page::clutch::page(&*site.keeper, &found, &room, (entry, other), &site.clock(&room))
-                .into_response()
+            let (room, now) = (site.room(), site.keeper.now());
+            let since = site.keeper.shift(found.clutch.id.clone(), room.night.dusk, now).await;
+            let shown = page::clutch::Shown { page: &found, entry, other, since: &since };
+            page::clutch::page(&*site.keeper, &shown, &room, &site.clock(&room)).into_response()
         }
         Err(trouble) => page::trouble(trouble),
     }

@@ -106,3 +106,45 @@ impl Reach {
         )
     }
 }
+
+/// What moved the dates of a clutch between two times.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Moved {
+    /// What was known then.
+    pub from: Time,
+    /// What is known by this time.
+    pub to: Time,
+    /// Stages in order of life.
+    pub stages: Vec<StageMoved>,
+}
+
+/// How far one stage moved, and its parts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct StageMoved {
+    /// The stage.
+    pub stage: Stage,
+    /// Likeliest time as it was put then.
+    pub before: Time,
+    /// As it is put later.
+    pub after: Time,
+    /// How much sooner it is; negative: later. The sum of the parts, to the millisecond.
+    pub gained: Span,
+    /// Parts that are not zero.
+    pub parts: Vec<PartMoved>,
+}
+
+/// A part of a shift.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PartMoved {
+    /// What kind of cause, as a word: `day0`, `species`, `seen`, `late-readings`, `corrected-readings`, `water`,
+    /// `water-to-come`.
+    pub kind: String,
+    /// Beginning of the stretch it is about.
+    pub from: Time,
+    /// Its end.
+    pub to: Time,
+    /// How much sooner it made the stage; negative: later.
+    pub gained: Span,
+    /// The cause in words, e.g. "25.4 °C instead of 27.0".
+    pub cause: String,
+}

@@ -107,3 +107,39 @@ async fn the_api_answers_in_utc_and_milliseconds() {
     let (_, body) = json(&keeper, "stage=hatch&at=2026-11-29T20:00:00Z").await;
     assert!(body["detail"].as_str().unwrap().contains("from 2026-11-26T10:00:00Z (at 30.0 °C)"), "{body}");
 }
+
+#[tokio::test]
+async fn the_clutch_page_tells_what_moved_it_since_dusk_and_the_parts_add_up() {
+    let (_, html) = get(&FakeKeeper::new(calm()), "/clutches/C06").await;
+    for part in [
+        "<caption>Since Wed 25 Nov, 20:00: hatch <b>1 h 36 min later</b>",
+        "<td>Wed 25 Nov, 21:00 to 23:00</td><td>25.4 °C instead of 27.0</td><td>1 h 40 min later</td>",
+        "<td>4 min sooner</td>",
+        "In all, from Thu 26 Nov, 12:24 to Thu 26 Nov, 14:00</th><td><b>1 h 36 min later</b></td>",
+    ] {
+        assert!(html.contains(part), "{part}\n{html}");
+    }
+}
+
+#[tokio::test]
+async fn the_api_tells_a_shift_in_parts() {
+    let keeper = FakeKeeper::new(calm());
+    let (status, body) = get(&keeper, "/api/v1/clutches/C06/shift").await;
+    let body: serde_json::Value = serde_json::from_str(&body).unwrap();
+    assert_eq!((status, &body["from"]), (StatusCode::OK, &"2026-11-25T19:00:00Z".into()));
+    let stage = &body["stages"][0];
+    let parts = stage["parts"].as_array().unwrap();
+    let sum: i64 = parts.iter().map(|p| p["gained"].as_i64().unwrap()).sum();
+    assert_eq!((sum, parts[0]["kind"].as_str()), (stage["gained"].as_i64().unwrap(), Some("water")));
+    for (query, field) in [
+        ("from=dusk", "from"),
+        ("to=2026-11-26T20:00", "to"),
+        ("from=2026-11-26T00:00:00Z&to=2026-11-25T00:00:00Z", "from"),
+    ] {
+        let (status, body) = get(&keeper, &format!("/api/v1/clutches/C06/shift?{query}")).await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{query}");
+        assert_eq!(serde_json::from_str::<serde_json::Value>(&body).unwrap()["field"], field, "{query}");
+    }
+    assert_eq!(get(&keeper, "/api/v1/clutches/C06/shift?since=1").await.0, StatusCode::BAD_REQUEST);
+    assert_eq!(get(&keeper, "/api/v1/clutches/C77/shift").await.0, StatusCode::NOT_FOUND);
+}

@@ -15,7 +15,7 @@ use web::probes::ProbesView;
 use web::simulated::SimulatedRoom;
 use web::species::SpeciesView;
 use web::view::{ClutchPage, PastReading, Progress, ReadingView, RoomView};
-use web::whatif::{Change, Foreseen};
+use web::whatif::{Change, Foreseen, Moved};
 
 /// A question or wish for the engine.
 pub enum Ask {
@@ -23,6 +23,8 @@ pub enum Ask {
     Clutch(ClutchId, oneshot::Sender<Option<ClutchPage>>),
     /// What would come of other water for a clutch.
     WhatIf(ClutchId, Change, oneshot::Sender<Result<Foreseen, Trouble>>),
+    /// What moved the dates of a clutch between two times.
+    Shift(ClutchId, (Time, Time), oneshot::Sender<Result<Moved, Trouble>>),
     /// Everything about probes, devices and the map.
     Probes(oneshot::Sender<ProbesView>),
     /// What a message would become by an entry.
@@ -193,6 +195,11 @@ impl Keeper for Desk {
     fn what_if(&self, id: ClutchId, change: Change) -> Answer<Foreseen> {
         let foreseen = self.asking(|reply| Ask::WhatIf(id, change, reply));
         Box::pin(async move { foreseen.await? })
+    }
+
+    fn shift(&self, id: ClutchId, from: Time, to: Time) -> Answer<Moved> {
+        let moved = self.asking(|reply| Ask::Shift(id, (from, to), reply));
+        Box::pin(async move { moved.await? })
     }
 
     fn vessels(&self) -> Vec<VesselId> {

@@ -160,6 +160,9 @@ impl Engine {
             Ask::WhatIf(id, change, reply) => {
                 let _ = reply.send(self.parts.room.what_if(&id, change));
             }
+            Ask::Shift(id, (from, to), reply) => {
+                let _ = reply.send(self.parts.room.shift(&id, from, to));
+            }
             Ask::Probes(reply) => {
                 let _ = reply.send(self.parts.room.probes_view());
             }

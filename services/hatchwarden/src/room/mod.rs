@@ -10,6 +10,7 @@ mod command;
 mod delivery;
 mod devices;
 mod hearing;
+mod moved;
 mod night;
 mod offsets;
 mod page;

@@ -1,10 +1,10 @@
 //! The page of one clutch.
 
 use super::form::{Entry, Field, Kind, by};
-use super::{Clock, Tab, cautions, fragments, shell, whatif};
-use crate::keeper::Keeper;
+use super::{Clock, Tab, cautions, fragments, moved, shell, whatif};
+use crate::keeper::{Keeper, Trouble};
 use crate::view::{ClutchPage, ClutchView, EventView, Figure, RoomView, ShiftView, Window};
-use crate::whatif::OtherWater;
+use crate::whatif::{Moved, OtherWater};
 use crate::words;
 use axum::response::Html;
 use maud::{Markup, html};
@@ -141,14 +141,21 @@ fn record(keeper: &dyn Keeper, c: &ClutchView, entry: &Entry, clock: &Clock) -> 
     }
 }
 
-/// The page, with what was entered into one of its forms and the other water that was tried.
-pub(crate) fn page(
-    keeper: &dyn Keeper,
-    page: &ClutchPage,
-    room: &RoomView,
-    (entry, other): (&Entry, Option<&OtherWater>),
-    clock: &Clock,
-) -> Html<String> {
+/// What the page shows.
+pub(crate) struct Shown<'a> {
+    /// Everything about the clutch.
+    pub page: &'a ClutchPage,
+    /// What was entered into one of its forms.
+    pub entry: &'a Entry,
+    /// Other water that was tried.
+    pub other: Option<&'a OtherWater>,
+    /// What has moved its dates since the last dusk.
+    pub since: &'a Result<Moved, Trouble>,
+}
+
+/// The page.
+pub(crate) fn page(keeper: &dyn Keeper, shown: &Shown<'_>, room: &RoomView, clock: &Clock) -> Html<String> {
+    let Shown { page, entry, other, since } = *shown;
     let c = &page.clutch;
     let main = html! {
         main.plain {
@@ -160,7 +167,7 @@ pub(crate) fn page(
             section aria-labelledby="h-course" { h2 #h-course { "Course" } (fragments::ribbons(std::slice::from_ref(c), room, clock)) }
             section aria-labelledby="h-windows" { h2 #h-windows { "Windows" } (windows(c, clock)) }
             (whatif::section(c, entry, other, clock))
-            section aria-labelledby="h-shifts" { h2 #h-shifts { "Why the dates moved" } (shifts(&page.shifts, clock)) }
+            section aria-labelledby="h-shifts" { h2 #h-shifts { "Why the dates moved" } (moved::parts(since, clock)) (shifts(&page.shifts, clock)) }
             section aria-labelledby="h-events" { h2 #h-events { "What was recorded" } (events(&page.events, clock)) }
             section aria-labelledby="h-figures" { h2 #h-figures { "Figures used" } (figures(&page.figures)) }
             (cautions())

@@ -6,7 +6,7 @@ use crate::view::{ClutchView, Window};
 use crate::whatif::{OtherStage, OtherWater};
 use crate::words;
 use maud::{Markup, html};
-use units::{Stage, Time};
+use units::{Span, Stage, Time};
 
 /// The form for a temperature.
 pub(crate) const WATER: &str = "water";
@@ -107,17 +107,17 @@ fn row(s: &OtherStage, clock: &Clock) -> Markup {
         tr { th scope="row" { (name(s.stage)) }
             td { (s.as_is.map_or_else(|| "not known".to_owned(), when)) }
             td { b { (when(s.likeliest)) }
-                @if let Some(was) = s.as_is { ", " (moved(was, s.likeliest)) }
+                @if let Some(was) = s.as_is { ", " (moved(s.likeliest - was)) }
                 br; span.soft { "earliest " (when(s.earliest)) br; "latest " (when(s.latest)) } }
         }
     }
 }
 
 /// How far a date moves, in words.
-pub(crate) fn moved(was: Time, is: Time) -> String {
-    match (is - was).millis() {
+pub(crate) fn moved(later: Span) -> String {
+    match later.millis() {
         0 => "the same".to_owned(),
-        ms if ms < 0 => format!("{} sooner", (is - was).abs()),
-        _ => format!("{} later", is - was),
+        ms if ms < 0 => format!("{} sooner", later.abs()),
+        _ => format!("{later} later"),
     }
 }

@@ -428,6 +428,37 @@ impl Keeper for FakeKeeper {
         };
         self.say(format!("what if {id} {change:?}"), answer)
     }
+    /// Invented: two parts, between them 96 minutes later.
+    fn shift(&self, id: ClutchId, from: Time, to: Time) -> Answer<Moved> {
+        let part = |kind: &str, (a, b), minutes, cause: &str| PartMoved {
+            kind: kind.into(),
+            from: t(a),
+            to: t(b),
+            gained: Span::minutes(minutes),
+            cause: cause.into(),
+        };
+        let night = ("2026-11-25T20:00:00Z", "2026-11-25T22:00:00Z");
+        let ahead = ("2026-11-26T01:00:00Z", "2026-11-26T13:00:00Z");
+        let stage = StageMoved {
+            stage: Stage::Hatch,
+            before: t("2026-11-26T11:24:00Z"),
+            after: t("2026-11-26T13:00:00Z"),
+            gained: Span::minutes(-96),
+            parts: vec![
+                part("water", night, -100, "25.4 °C instead of 27.0"),
+                part("water-to-come", ahead, 4, "water to come taken at 27.1 °C instead of 27.0"),
+            ],
+        };
+        let known = self.room.borrow().clutches.iter().any(|c| c.id == id);
+        let answer = match known {
+            true if from > to => {
+                Err(Trouble::Refused { field: "from".into(), reason: "swap the two".into() })
+            }
+            true => Ok(Moved { from, to, stages: vec![stage] }),
+            false => Err(Trouble::NotFound(format!("there is no clutch {id}"))),
+        };
+        Box::pin(async move { answer })
+    }
     fn vessels(&self) -> Vec<VesselId> {
         ["V1", "V2", "TU1", "TU2", "TU3", "TU4"].into_iter().map(v).collect()
     }

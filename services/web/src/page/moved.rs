@@ -1,0 +1,48 @@
+//! The part of a clutch's page that tells what moved its dates since the last dusk.
+
+use super::Clock;
+use super::whatif::{moved, name};
+use crate::keeper::Trouble;
+use crate::whatif::{Moved, PartMoved, StageMoved};
+use maud::{Markup, html};
+use units::{Stage, Time};
+
+/// The parts of each stage, or why there are none.
+pub(crate) fn parts(since: &Result<Moved, Trouble>, clock: &Clock) -> Markup {
+    let found = match since {
+        Ok(found) => found,
+        Err(Trouble::Refused { reason, .. }) => {
+            return html! { p.soft { (crate::words::capital(reason)) "." } };
+        }
+        Err(trouble) => return html! { p.soft { (trouble) } },
+    };
+    let shown =
+        |s: &&StageMoved| matches!(s.stage, Stage::Hatch | Stage::FreeSwimming) && !s.parts.is_empty();
+    let stages: Vec<&StageMoved> = found.stages.iter().filter(shown).collect();
+    html! {
+        @if stages.is_empty() { p { "Since " (clock.local.full(found.from)) " nothing has moved." } }
+        @for s in stages { (stage(s, found.from, clock)) }
+    }
+}
+
+fn stage(s: &StageMoved, since: Time, clock: &Clock) -> Markup {
+    html! {
+        table {
+            caption { "Since " (clock.local.full(since)) ": " (name(s.stage)) " " b { (moved(-s.gained)) } }
+            thead { tr { th scope="col" { "When" } th scope="col" { "What" } th scope="col" { "Moved it" } } }
+            tbody { @for p in &s.parts { tr { td { (stretch(p, clock)) } td { (p.cause) } td { (moved(-p.gained)) } } } }
+            tfoot { tr { th scope="row" colspan="2" { "In all, from " (clock.local.full(s.before)) " to " (clock.local.full(s.after)) }
+                td { b { (moved(-s.gained)) } } } }
+        }
+    }
+}
+
+/// `Thu 26 Nov, 02:00 to 06:00`
+fn stretch(p: &PartMoved, clock: &Clock) -> String {
+    let from = clock.local.full(p.from);
+    match clock.local.date(p.from) == clock.local.date(p.to) {
+        _ if p.from == p.to => from,
+        true => format!("{from} to {}", clock.local.hm(p.to)),
+        false => format!("{from} to {}", clock.local.full(p.to)),
+    }
+}
