@@ -89,6 +89,11 @@ async fn the_service_says_what_cannot_be_and_why() {
     }
     assert_eq!(refused(&service, Change::FromNow(60.0)).await.0, "celsius");
     assert_eq!(refused(&service, put(Stage::Hatch, 1)).await.0, "at");
+    // The probe has been silent since; what lies between its last reading and now is over too.
+    service.move_to(begin() + Span::hours(30)).await.unwrap();
+    let between = Change::Put { stage: Stage::Hatch, at: begin() + Span::hours(28) };
+    let (field, reason) = refused(&service, between).await;
+    assert!(field == "at" && reason.contains("is over, it is 2026-11-21T18:00:00Z"), "{reason}");
     assert_eq!(refused(&service, put(Stage::Egg, 4)).await.0, "stage");
     let (at, stage) = (begin() + Span::hours(23), Stage::Hatch);
     service.desk().record(c11(), Record::Seen { at, stage }, "keeper".to_owned()).await.unwrap();

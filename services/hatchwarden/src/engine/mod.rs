@@ -158,7 +158,7 @@ impl Engine {
                 let _ = reply.send(self.parts.room.clutch_page(&id, now));
             }
             Ask::WhatIf(id, change, reply) => {
-                let _ = reply.send(self.parts.room.what_if(&id, change));
+                let _ = reply.send(self.parts.room.what_if(&id, change, now));
             }
             Ask::Shift(id, (from, to), reply) => {
                 let _ = reply.send(self.parts.room.shift(&id, from, to));

@@ -16,11 +16,14 @@ impl Room {
     ///
     /// # Errors
     /// [`Trouble`]: no such clutch in hand, or a field that will not do.
-    pub fn what_if(&self, id: &ClutchId, change: Change) -> Result<Foreseen, Trouble> {
+    pub fn what_if(&self, id: &ClutchId, change: Change, now: Time) -> Result<Foreseen, Trouble> {
         let (clutch, tracked) = self.in_hand(id)?;
         tracked.asked(clutch, &self.setup, ALL, |ask| match change {
             Change::Always(celsius) => other(ask, development::Change::Always(celsius)),
             Change::FromNow(celsius) => other(ask, development::Change::FromNow(celsius)),
+            Change::Put { at, .. } if at <= now => {
+                Err(refused("at", &format!("{at} is over, it is {now}; give a later time")))
+            }
             Change::Put { stage, at } => put(ask, stage, at),
         })
     }
