@@ -72,7 +72,7 @@ pub use find::UnknownSpecies;
 pub use integral::degree_days;
 pub use law::EXTRAPOLATION_DOUBT;
 pub use parse::{Fault, SpeciesError};
-pub use parts::{Part, PartCause, SMALL_HOUR, Split, split};
+pub use parts::{Part, PartCause, SMALL_HOUR, Split, TRIFLE, split};
 pub use project::{Ask, PROBABILITY, ProjectionError, likely_day0, project};
 pub use projection::{Projection, StageWindow};
 pub use retell::{Gap, Piece, ThreeSums};

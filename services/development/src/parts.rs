@@ -7,9 +7,12 @@ use std::fmt;
 use units::{Span, Stage, Time};
 
 /// An hour that moved a date by less than this is a small one. Small hours are told together with small neighbours of the
-/// same sign, larger ones with larger neighbours of the same sign; the sum of a group is the sum of its hours. A
-/// planning value: what nobody would miss in a date.
+/// same sign, larger ones with larger neighbours of the same sign, and one below [`TRIFLE`] has no sign; the sum of a
+/// group is the sum of its hours. A planning value: what nobody would miss in a date.
 pub const SMALL_HOUR: Span = Span::minutes(5);
+
+/// What an hour of well-held water moves a date by, as its heater goes on and off. A planning value.
+pub const TRIFLE: Span = Span::minutes(1);
 
 /// Why a part of a shift came about.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -136,28 +139,46 @@ fn time_of(times: &[(Stage, Time)], stage: Stage) -> Option<Time> {
 
 /// The parts of one stage.
 fn one(steps: &[Step], stage: Stage, before: Time, after: Time, course: &Course) -> Split {
-    let (mut at, mut parts, mut last_was_small): (Time, Vec<Part>, bool) = (before, Vec::new(), false);
+    let (mut at, mut parts, mut group) = (before, Vec::<Part>::new(), Kind::default());
     for step in steps {
         // An entry on the way that does not know the stage leaves its time to the next.
         let Some(is) = time_of(&step.times, stage) else { continue };
         let to = step.to.unwrap_or(after).max(step.from);
         let part = Part { cause: step.cause, from: step.from, to, gained: at - is };
         at = is;
-        let small = part.gained.abs() < SMALL_HOUR;
-        match parts.last_mut().filter(|last| small == last_was_small && alike(last, &part)) {
+        let kind = Kind::of(&part);
+        match parts.last_mut().filter(|_| group.takes(&kind)) {
             Some(last) => join(last, &part, course),
             None => parts.push(part),
         }
-        last_was_small = small;
+        let sign = if group.takes(&kind) && kind.sign == 0 { group.sign } else { kind.sign };
+        group = Kind { sign, ..kind };
     }
     parts.retain(|p| p.gained != Span::ZERO);
     Split { stage, before, after, parts }
 }
 
-/// Whether both are hours that do not work against each other.
-fn alike(a: &Part, b: &Part) -> bool {
-    let water = |p: &Part| matches!(p.cause, PartCause::Water { .. });
-    water(a) && water(b) && a.gained.millis().signum() * b.gained.millis().signum() >= 0
+/// What decides whether hours are told together.
+#[derive(Debug, Clone, Copy, Default)]
+struct Kind {
+    water: bool,
+    small: bool,
+    sign: i64,
+}
+
+impl Kind {
+    fn of(part: &Part) -> Self {
+        let moved = part.gained.abs();
+        Self {
+            water: matches!(part.cause, PartCause::Water { .. }),
+            small: moved < SMALL_HOUR,
+            sign: if moved < TRIFLE { 0 } else { part.gained.millis().signum() },
+        }
+    }
+
+    fn takes(&self, next: &Self) -> bool {
+        self.water && next.water && self.small == next.small && self.sign * next.sign >= 0
+    }
 }
 
 fn join(group: &mut Part, hour: &Part, course: &Course) {

@@ -2,7 +2,7 @@
 
 use crate::course::Course;
 use crate::project::{Ask, ProjectionError, project, read_until};
-use crate::projection::{Projection, rounded};
+use crate::projection::Projection;
 use std::fmt;
 use units::{Band, Span, Stage, Time};
 
@@ -208,7 +208,8 @@ pub fn steady_for(ask: &Ask<'_>, stage: Stage, wanted: Time) -> Result<Steady, N
         let (earliest, latest) = ((high, warmest), (low, band.low));
         return Err(NoSteady::OutOfReach { stage, wanted, earliest, latest, range });
     }
-    let celsius = rounded(coolest(ask, stage, wanted, (band.low, warmest))?);
+    // Rounded down: a hair late reads as the minute that was asked for, a hair early as the one before.
+    let celsius = ((coolest(ask, stage, wanted, (band.low, warmest))? / FINE).floor() * FINE).max(band.low);
     let near = |by: f64| put(ask, stage, (celsius + by).clamp(band.low, warmest));
     let width = (celsius + 0.05).min(warmest) - (celsius - 0.05).max(band.low);
     let across = near(-0.05)? - near(0.05)?;

@@ -71,6 +71,19 @@ fn small_hours_are_told_together_and_opposite_ones_apart() {
     close(cool.gained.as_minutes(), -6.0 * 60.0 * 0.5 / 9.0, 1.0);
 }
 
+/// A heater that goes on and off around what it holds: every hour moves the date a little, to and fro.
+#[test]
+fn a_calm_night_is_one_part() {
+    let species = shipped("oreochromis-niloticus");
+    let mut course = constant(&species, 27.0, 20.0);
+    let before = course.clone();
+    fill(&mut course, 20.0, 32.0, |h| 27.0 + 0.12 * (h * 2.0).sin());
+    let told = hatch(&held(&species, &before, None), &held(&species, &course, None));
+    let [calm] = told.parts[..] else { panic!("{told:#?}") };
+    assert_eq!((calm.from, calm.to), (hours(20.0), hours(32.0)));
+    assert!(calm.gained != Span::ZERO && calm.gained.abs() < Span::minutes(2), "{calm:?}");
+}
+
 #[test]
 fn a_gap_is_one_part_that_was_not_read() {
     let species = shipped("oreochromis-niloticus");

@@ -132,7 +132,7 @@ async fn what_moved_a_date_is_told_in_parts_that_add_up() {
     };
     let ask = |from, to| service.desk().shift(c11(), from, to);
     assert!(refused(ask(now, then).await).contains("swap the two"));
-    assert!(refused(ask(begin() - Span::hours(1), now).await).contains("was not written down yet"));
+    assert!(refused(ask(begin() - Span::hours(1), now).await).contains("had not been read yet"));
     assert!(refused(ask(now - Span::days(40), now).await).contains("more than 31 d"));
     service.stop().await;
 }

@@ -17,17 +17,15 @@ fn refused(field: &str, reason: String) -> Trouble {
 
 impl Room {
     /// What moved the dates of a clutch between what was known at `from` and at `to`: entries by when they were written
-    /// down, readings by when they were measured. So none counts as having come late.
+    /// down, readings by when they were measured. So none counts as having come late. Before a clutch was written down at
+    /// all, its first entry is taken as known.
     ///
     /// # Errors
     /// [`Trouble`]: no such clutch in hand, or a time that will not do.
     pub fn shift(&self, id: &ClutchId, from: Time, to: Time) -> Result<Moved, Trouble> {
         let (clutch, tracked) = self.in_hand(id)?;
         check(from, to)?;
-        let then = as_of(clutch, from).ok_or_else(|| {
-            refused("from", format!("{id} was not written down yet at {from}; give a later time"))
-        })?;
-        let now = as_of(clutch, to).unwrap_or_else(|| clutch.clone());
+        let (then, now) = (as_of(clutch, from)?, as_of(clutch, to)?);
         let split = tracked.asked(&then, &self.setup, from, |old| {
             tracked.asked(&now, &self.setup, to, |new| split(old, new))
         });
@@ -59,13 +57,17 @@ fn trouble(e: ProjectionError) -> Trouble {
 }
 
 /// The clutch as it was written down by a time.
-fn as_of(clutch: &Clutch, t: Time) -> Option<Clutch> {
+fn as_of(clutch: &Clutch, t: Time) -> Result<Clutch, Trouble> {
+    let opened = clutch.entries.first().map_or(t, |e| e.recorded);
     let mut account = Account::new();
-    for entry in clutch.entries.iter().filter(|e| e.recorded <= t) {
+    for entry in clutch.entries.iter().filter(|e| e.recorded <= t.max(opened)) {
         // What fitted once fits again, in the same order.
-        account.apply(entry.clone()).ok()?;
+        account.apply(entry.clone()).map_err(|e| Trouble::Unable(e.to_string()))?;
     }
-    account.clutch(&clutch.id).cloned()
+    account
+        .clutch(&clutch.id)
+        .cloned()
+        .ok_or_else(|| Trouble::NotFound(format!("{} was never opened", clutch.id)))
 }
 
 fn stage(s: &Split) -> StageMoved {

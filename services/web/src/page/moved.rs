@@ -5,7 +5,10 @@ use super::whatif::{moved, name};
 use crate::keeper::Trouble;
 use crate::whatif::{Moved, PartMoved, StageMoved};
 use maud::{Markup, html};
-use units::{Stage, Time};
+use units::{Span, Stage, Time};
+
+/// Below this nothing is shown.
+const SHOWN: Span = Span::minutes(1);
 
 /// The parts of each stage, or why there are none.
 pub(crate) fn parts(since: &Result<Moved, Trouble>, clock: &Clock) -> Markup {
@@ -16,18 +19,18 @@ pub(crate) fn parts(since: &Result<Moved, Trouble>, clock: &Clock) -> Markup {
         }
         Err(trouble) => return html! { p.soft { (trouble) } },
     };
-    let shown =
-        |s: &&StageMoved| matches!(s.stage, Stage::Hatch | Stage::FreeSwimming) && !s.parts.is_empty();
+    let far = |s: &StageMoved| s.parts.iter().any(|p| p.gained.abs() >= SHOWN);
+    let shown = |s: &&StageMoved| matches!(s.stage, Stage::Hatch | Stage::FreeSwimming) && far(s);
     let stages: Vec<&StageMoved> = found.stages.iter().filter(shown).collect();
     html! {
-        @if stages.is_empty() { p { "Since " (clock.local.full(found.from)) " nothing has moved." } }
+        @if stages.is_empty() { p { "Since " (clock.local.full(found.from)) " nothing has moved by a minute." } }
         @for s in stages { (stage(s, found.from, clock)) }
     }
 }
 
 fn stage(s: &StageMoved, since: Time, clock: &Clock) -> Markup {
     html! {
-        table {
+        table.water {
             caption { "Since " (clock.local.full(since)) ": " (name(s.stage)) " " b { (moved(-s.gained)) } }
             thead { tr { th scope="col" { "When" } th scope="col" { "What" } th scope="col" { "Moved it" } } }
             tbody { @for p in &s.parts { tr { td { (stretch(p, clock)) } td { (p.cause) } td { (moved(-p.gained)) } } } }

@@ -76,7 +76,7 @@ fn said(water: &OtherWater, clock: &Clock) -> Markup {
         @if let Some(put) = &water.put {
             p { "Each tenth of a degree warmer brings it " (put.per_tenth) " sooner. It was looked for within " (put.range) "." }
         }
-        table {
+        table.water {
             thead { tr { th scope="col" { "Stage" } th scope="col" { "As it is" } th scope="col" { "In that water" } } }
             tbody { @for s in &water.stages { (row(s, clock)) } }
         }
