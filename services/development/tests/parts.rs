@@ -209,6 +209,18 @@ fn known() -> impl Strategy<Value = Known> {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(256))]
 
+    /// Water over what was expected gains in every hour, water under it loses.
+    #[test]
+    fn warm_hours_gain_and_cool_ones_lose(trace in readings(), warm in any::<bool>()) {
+        let species = shipped("oreochromis-niloticus");
+        let before = constant(&species, 27.0, 1.0);
+        let mut after = before.clone();
+        let apart = |celsius: f64| if warm { 27.0 + (celsius - 18.0) / 5.0 } else { 27.0 - (celsius - 18.0) / 5.0 };
+        after.extend(trace.iter().map(|(t, celsius)| (*t + Span::hours(1), apart(*celsius))));
+        let told = hatch(&held(&species, &before, None), &held(&species, &after, None));
+        prop_assert!(told.parts.iter().all(|p| (p.gained > Span::ZERO) == warm), "{told:#?}");
+    }
+
     /// Between any two questions about a clutch the parts add up to the shift, to the millisecond.
     #[test]
     fn the_parts_add_up_to_the_whole(trace in readings(), old in known(), new in known(), same in any::<bool>()) {

@@ -125,6 +125,17 @@ fn an_entry_without_what_is_tolerated_is_searched_within_its_calibrated_range() 
     assert_eq!(e, NoSteady::NoRange("generic-mouthbrooder".to_owned()));
 }
 
+/// Above its upper threshold development stands still: nothing is looked for there.
+#[test]
+fn water_over_the_upper_threshold_is_not_looked_at() {
+    let species = Species { upper: Some(30.0), ..tilapia() };
+    let course = constant(&species, 28.0, 39.0);
+    let e = steady_for(&ask(&species, &course, &[]), Stage::Hatch, hours(60.0)).unwrap_err();
+    let NoSteady::OutOfReach { earliest, .. } = e else { panic!("{e}") };
+    close(earliest.1, 30.0, 1e-3);
+    close(since(earliest.0), 39.0 + 390.0 / 12.0, 0.01);
+}
+
 #[test]
 fn the_caution_says_what_is_at_stake() {
     for word in ["deformities", "losses", "slowly", "law", "vet", "welfare"] {
