@@ -159,7 +159,7 @@ proptest! {
         let stage = held(band.high).stages.last().unwrap().stage;
         let target = band.low + share * (band.high - band.low);
         let wanted = held(target).stage(stage).unwrap().likeliest;
-        prop_assume!(wanted > hours(had) && species.upper.is_none_or(|u| u > band.high));
+        prop_assume!(wanted > course.last().unwrap().0 && species.upper.is_none_or(|u| u > band.high));
         let steady = steady_for(&ask, stage, wanted).unwrap();
         let off = steady.projection.stage(stage).unwrap().likeliest - wanted;
         prop_assert!(off.abs() <= Span::minutes(1), "{off} at {} for {target}", steady.celsius);
