@@ -1,17 +1,17 @@
 //! Why a projected time moved, in words.
 
 use std::fmt;
-use units::{Span, Stage, Time};
+use units::{Sign, Span, Time};
 
 /// Why a projected time moved.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Cause {
     /// There was no projection before.
     First,
-    /// The keeper saw a stage.
+    /// The keeper saw how far it has come.
     Seen {
-        /// The stage.
-        stage: Stage,
+        /// What was seen.
+        stage: Sign,
         /// When.
         at: Time,
     },
@@ -89,6 +89,9 @@ impl Cause {
     pub fn words(&self, clock: &dyn Fn(Time) -> String) -> String {
         match self {
             Cause::First => "first projection".to_owned(),
+            Cause::Seen { stage: Sign::YolkHalfGone, at } => {
+                format!("half of the yolk was seen gone at {}", clock(*at))
+            }
             Cause::Seen { stage, at } => format!("{stage} was seen at {}", clock(*at)),
             Cause::Moved { to } => format!("moved to {to}"),
             Cause::Day0 => "day 0 corrected".to_owned(),

@@ -5,7 +5,7 @@ use crate::course::Course;
 use crate::culprit;
 use crate::project::unread;
 use crate::projection::{Projection, StageWindow};
-use units::{Span, Stage, Time};
+use units::{Sign, Span, Stage, Time};
 
 /// A time that moved by no more than this is not told.
 pub const SHIFT_OVER: Span = Span::hours(1);
@@ -13,10 +13,10 @@ pub const SHIFT_OVER: Span = Span::hours(1);
 /// An entry of the account that a projection was renewed for.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Changed {
-    /// The keeper saw a stage.
+    /// The keeper saw how far it has come.
     Seen {
-        /// The stage.
-        stage: Stage,
+        /// What was seen.
+        stage: Sign,
         /// When.
         at: Time,
     },
@@ -141,7 +141,7 @@ fn of_account(before: &Projection, after: &Projection, what: &What<'_>) -> Optio
     if let Some((w, at)) =
         after.stages.iter().filter_map(|w| Some((w, w.seen?))).find(|(w, _)| known(w).is_none())
     {
-        return Some(Cause::Seen { stage: w.stage, at });
+        return Some(Cause::Seen { stage: w.stage.into(), at });
     }
     let gone = |b: &StageWindow| after.stage(b.stage).and_then(|w| w.seen) != b.seen;
     before.stages.iter().any(gone).then_some(Cause::Corrected)

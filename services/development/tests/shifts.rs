@@ -151,7 +151,7 @@ fn what_the_keeper_entered_is_the_cause() {
     let seen = [Sighting::at(Stage::Hatch, hours(70.0))];
     let after = projected(&species, &course, &seen);
     let moved = told(&before, &after, &course);
-    assert_eq!(hatch(&moved).cause, Cause::Seen { stage: Stage::Hatch, at: hours(70.0) });
+    assert_eq!(hatch(&moved).cause, Cause::Seen { stage: Stage::Hatch.into(), at: hours(70.0) });
     assert_eq!(hatch(&moved).cause.to_string(), "hatch was seen at 22:00 UTC");
     assert!(moved.iter().any(|s| s.stage == Stage::FreeSwimming));
 

@@ -96,7 +96,7 @@ async fn the_service_says_what_cannot_be_and_why() {
     assert!(field == "at" && reason.contains("is over, it is 2026-11-21T18:00:00Z"), "{reason}");
     assert_eq!(refused(&service, put(Stage::Egg, 4)).await.0, "stage");
     let (at, stage) = (begin() + Span::hours(23), Stage::Hatch);
-    service.desk().record(c11(), Record::Seen { at, stage }, "keeper".to_owned()).await.unwrap();
+    service.desk().record(c11(), Record::watched(stage, at), "keeper".to_owned()).await.unwrap();
     let (field, reason) = refused(&service, put(Stage::Hatch, 4)).await;
     assert_eq!(field, "stage");
     assert_eq!(reason, "hatch was seen by 2026-11-21T11:00:00Z; ask for a later stage");
@@ -112,7 +112,7 @@ async fn what_moved_a_date_is_told_in_parts_that_add_up() {
     let service = room(folder.path(), 24).await;
     let (then, now) = (begin() + Span::hours(20), begin() + Span::hours(24));
     let at = begin() + Span::hours(23);
-    let seen = Record::Seen { at, stage: Stage::Hatch };
+    let seen = Record::watched(Stage::Hatch, at);
     service.desk().record(c11(), seen, "keeper".to_owned()).await.unwrap();
     let moved = service.desk().shift(c11(), then, now).await.unwrap();
     let hatch = moved.stages.iter().find(|s| s.stage == Stage::Hatch).unwrap();

@@ -1,7 +1,7 @@
 //! One clutch as its events make it.
 
 use crate::{Entry, Event, LedgerError};
-use units::{ClutchId, Day0, MotherId, Stage, Time, VesselId};
+use units::{ClutchId, Day0, MotherId, Sighting, Time, VesselId};
 
 /// One clutch.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,8 +22,8 @@ pub struct Clutch {
     pub taken: Option<Time>,
     /// Alive by the account; `None` until counted.
     pub alive: Option<u32>,
-    /// Stages that were seen, as entered.
-    pub seen: Vec<(Stage, Time)>,
+    /// What was seen, after corrections; one of each sign, in order of life.
+    pub seen: Vec<Sighting>,
     /// When the last fish had gone.
     pub closed: Option<Time>,
     /// Everything entered, in the order of entering.
@@ -65,7 +65,8 @@ impl Clutch {
         if let Some(end) = self.closed {
             return fault("clutch", format!("{} was closed at {end}; open a new clutch", self.id));
         }
-        if event.at() < self.day0.earliest {
+        let corrects = matches!(event, Event::Day0Corrected { .. });
+        if event.at() < self.day0.earliest && !corrects {
             let (at, day0) = (event.at(), self.day0.earliest);
             return fault("at", format!("{at} is before day 0 ({day0}); write a later time"));
         }
@@ -82,7 +83,12 @@ impl Clutch {
                 format!("{at} is before the count at the strip, which has it already; write a later time"),
             ),
             Event::Lost { count, .. } => self.check_loss(*count),
-            Event::StageSeen { stage, at, .. } => self.check_stage(*stage, *at),
+            Event::StageSeen { not_before, already, .. } => match event.sighting() {
+                Some(sighting) => self.check_seen(&sighting, *not_before, *already),
+                None => Ok(()),
+            },
+            Event::Withdrawn { entry, .. } => self.check_withdrawn(*entry),
+            Event::Day0Corrected { day0, .. } => self.check_day0(day0.earliest),
             Event::Moved { .. } | Event::Closed { .. } => Ok(()),
         }
     }
@@ -101,21 +107,6 @@ impl Clutch {
         }
     }
 
-    fn check_stage(&self, stage: Stage, at: Time) -> Result<(), LedgerError> {
-        let before = self.seen.iter().find(|(s, t)| *s < stage && *t > at);
-        let after = self.seen.iter().find(|(s, t)| *s > stage && *t < at);
-        match before.or(after) {
-            Some((other, t)) => {
-                let order = if *other < stage { "before" } else { "after" };
-                fault(
-                    "at",
-                    format!("{stage} at {at} would be {order} {other}, seen at {t}; correct the time"),
-                )
-            }
-            None => Ok(()),
-        }
-    }
-
     /// Takes in an event that fits.
     pub(crate) fn add(&mut self, entry: Entry) {
         match &entry.event {
@@ -125,12 +116,19 @@ impl Clutch {
                 self.place(*at, vessel.clone());
             }
             Event::Moved { at, vessel, .. } => self.place(*at, vessel.clone()),
-            Event::StageSeen { stage, at, .. } => self.seen.push((*stage, *at)),
             Event::Lost { count, .. } => self.alive = self.alive.map(|alive| alive.saturating_sub(*count)),
             Event::Closed { at, .. } => self.closed = Some(*at),
-            Event::ClutchOpened { .. } => {}
+            Event::Day0Corrected { day0, .. } => {
+                self.day0 = *day0;
+                // She was in her first place from spawning on, whenever that was.
+                if let Some(first) = self.places.first_mut() {
+                    first.0 = day0.earliest;
+                }
+            }
+            Event::ClutchOpened { .. } | Event::StageSeen { .. } | Event::Withdrawn { .. } => {}
         }
         self.entries.push(entry);
+        self.seen = self.sightings();
     }
 
     /// Events may be entered late: places stay in order of when they began.
@@ -140,7 +138,7 @@ impl Clutch {
     }
 }
 
-fn fault(field: &'static str, reason: String) -> Result<(), LedgerError> {
+pub(crate) fn fault(field: &'static str, reason: String) -> Result<(), LedgerError> {
     Err(LedgerError::new(field, reason))
 }
 

@@ -1,7 +1,7 @@
 //! What can happen to a clutch.
 
 use serde::{Deserialize, Serialize};
-use units::{ClutchId, Day0, MotherId, Stage, Time, VesselId};
+use units::{ClutchId, Day0, MotherId, Sign, Time, VesselId};
 
 /// Something that happened to a clutch. Serialised with the tag `event`.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -44,14 +44,38 @@ pub enum Event {
         /// Into which vessel.
         vessel: VesselId,
     },
-    /// A stage was seen.
+    /// A sign of how far it has come was seen.
     StageSeen {
         /// Which clutch.
         clutch: ClutchId,
-        /// When.
+        /// When it was there.
         at: Time,
-        /// Which stage.
-        stage: Stage,
+        /// What.
+        stage: Sign,
+        /// The look before, when it was not there yet; without it, and not `already`, it was watched as it came.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        not_before: Option<Time>,
+        /// It was past already when first looked at.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        already: bool,
+    },
+    /// An entry that told of something seen was a mistake. It stays, and does not count.
+    Withdrawn {
+        /// Which clutch.
+        clutch: ClutchId,
+        /// When it was withdrawn.
+        at: Time,
+        /// Number of the entry.
+        entry: u64,
+    },
+    /// Day 0 was corrected.
+    Day0Corrected {
+        /// Which clutch.
+        clutch: ClutchId,
+        /// When it was corrected.
+        at: Time,
+        /// As it is now known.
+        day0: Day0,
     },
     /// Some died or were picked out.
     Lost {
@@ -94,6 +118,8 @@ impl Event {
             | Event::Taken { clutch, .. }
             | Event::Moved { clutch, .. }
             | Event::StageSeen { clutch, .. }
+            | Event::Withdrawn { clutch, .. }
+            | Event::Day0Corrected { clutch, .. }
             | Event::Lost { clutch, .. }
             | Event::Closed { clutch, .. } => clutch,
         }
@@ -106,12 +132,14 @@ impl Event {
             Event::Taken { at, .. }
             | Event::Moved { at, .. }
             | Event::StageSeen { at, .. }
+            | Event::Withdrawn { at, .. }
+            | Event::Day0Corrected { at, .. }
             | Event::Lost { at, .. }
             | Event::Closed { at, .. } => *at,
         }
     }
 
-    /// What happened in plain words.
+    /// What happened in plain words, its times written by `clock`.
     ///
     /// ```
     /// use ledger::Event;
@@ -119,9 +147,9 @@ impl Event {
     /// let taken = Event::Taken {
     ///     clutch: "C06".parse().unwrap(), at: Time::from_millis(0), vessel: "TU1".parse().unwrap(), alive: 33, dead: 2,
     /// };
-    /// assert_eq!(taken.words(), "taken from the mother into TU1: 33 alive, 2 dead");
+    /// assert_eq!(taken.words(&|t| t.to_string()), "taken from the mother into TU1: 33 alive, 2 dead");
     /// ```
-    pub fn words(&self) -> String {
+    pub fn words(&self, clock: &dyn Fn(Time) -> String) -> String {
         match self {
             Event::ClutchOpened { fish, mother, day0, vessel, .. } => {
                 let mother = mother.as_ref().map_or_else(String::new, |m| format!(" by {m}"));
@@ -134,7 +162,22 @@ impl Event {
                 format!("taken from the mother into {vessel}: {alive} alive, {dead} dead")
             }
             Event::Moved { vessel, .. } => format!("moved to {vessel}"),
-            Event::StageSeen { stage, .. } => format!("seen: {}", stage.word().replace('-', " ")),
+            Event::StageSeen { stage, not_before, already, .. } => {
+                let known = match not_before {
+                    _ if *already => ", past already".to_owned(),
+                    Some(before) => format!(", not yet at {}", clock(*before)),
+                    None => String::new(),
+                };
+                format!("seen: {}{known}", stage.word().replace('-', " "))
+            }
+            Event::Withdrawn { entry, .. } => format!("entry {entry} was a mistake"),
+            Event::Day0Corrected { day0, .. } if day0.earliest == day0.latest => {
+                format!("day 0 corrected to {} ({})", clock(day0.earliest), day0.grade)
+            }
+            Event::Day0Corrected { day0, .. } => {
+                let (a, b) = (clock(day0.earliest), clock(day0.latest));
+                format!("day 0 corrected to between {a} and {b} ({})", day0.grade)
+            }
             Event::Lost { count, reason, .. } if reason.is_empty() => format!("{count} lost"),
             Event::Lost { count, reason, .. } => format!("{count} lost: {reason}"),
             Event::Closed { .. } => "closed".to_owned(),

@@ -30,6 +30,7 @@ mod account;
 mod clutch;
 mod error;
 mod event;
+mod sightings;
 
 pub use account::Account;
 pub use clutch::{Clutch, Line};

@@ -3,7 +3,7 @@
 
 use ledger::{Account, Entry, Event};
 use proptest::prelude::*;
-use units::{ClutchId, Day0, Stage, Time, VesselId};
+use units::{ClutchId, Day0, Grade, Seen, Sighting, Sign, Stage, Time, VesselId};
 
 fn at(hour: i64) -> Time {
     Time::from_millis(hour * 3_600_000)
@@ -45,8 +45,12 @@ fn lost(count: u32) -> Event {
     Event::Lost { clutch: id(), at: at(100), count, reason: "white".to_owned() }
 }
 
+fn looked(stage: Sign, hour: i64, before: Option<i64>, already: bool) -> Event {
+    Event::StageSeen { clutch: id(), at: at(hour), stage, not_before: before.map(at), already }
+}
+
 fn seen(stage: Stage, hour: i64) -> Event {
-    Event::StageSeen { clutch: id(), at: at(hour), stage }
+    looked(stage.into(), hour, None, false)
 }
 
 #[test]
@@ -136,4 +140,101 @@ proptest! {
             prop_assert_eq!(came - went, clutch.alive.unwrap());
         }
     }
+}
+
+#[test]
+fn what_was_stored_before_there_were_looks_reads_as_watched() {
+    let json = r#"{"event":"stage-seen","clutch":"C02","at":"1970-01-08T02:00:00Z","stage":"hatch"}"#;
+    let event: Event = serde_json::from_str(json).unwrap();
+    assert_eq!(event.sighting(), Some(Sighting::at(Stage::Hatch, at(170))));
+    assert_eq!(serde_json::to_string(&event).unwrap(), json, "and is written as it was");
+}
+
+fn sightings(account: &Account) -> Vec<String> {
+    account.clutch(&id()).unwrap().seen.iter().map(ToString::to_string).collect()
+}
+
+#[test]
+fn looks_are_kept_as_what_they_tell() {
+    let hatch = Sign::Stage(Stage::Hatch);
+    let account = account(vec![
+        opened(),
+        looked(Stage::FreeSwimming.into(), 300, None, true),
+        looked(Sign::YolkHalfGone, 250, None, false),
+        looked(hatch, 180, Some(170), false),
+    ])
+    .unwrap();
+    let clutch = account.clutch(&id()).unwrap();
+    assert_eq!(
+        clutch.seen.iter().map(|s| s.seen).collect::<Vec<_>>(),
+        [Seen::Between(at(170), at(180)), Seen::At(at(250)), Seen::By(at(300)),]
+    );
+    let said = clutch.entries[3].event.words(&|t| t.to_string());
+    assert_eq!(said, "seen: hatch, not yet at 1970-01-08T02:00:00Z");
+}
+
+#[test]
+fn only_what_cannot_be_is_refused() {
+    let (hatch, free) = (Sign::Stage(Stage::Hatch), Sign::Stage(Stage::FreeSwimming));
+    // Past already at hour 300 says nothing of when, so hatch at 290 and at 310 both can be.
+    for hour in [290, 310] {
+        assert!(
+            account(vec![opened(), looked(hatch, 300, None, true), looked(free, hour, None, false)]).is_ok()
+        );
+    }
+    // Not yet hatched at 170, so not swimming at 169; swimming at 175 can be.
+    let with =
+        |hour| account(vec![opened(), looked(hatch, 180, Some(170), false), looked(free, hour, None, false)]);
+    assert!(with(175).is_ok());
+    assert!(with(169).unwrap_err().starts_with("at: free-swimming at"));
+    for (event, field) in [
+        (looked(hatch, 180, Some(170), true), "not_before: what was past already"),
+        (looked(hatch, 180, Some(181), false), "not_before: 1970-01-08T13:00:00Z lies after"),
+        (looked(hatch, 180, Some(9), false), "not_before: 1970-01-01T09:00:00Z is before day 0"),
+    ] {
+        let said = account(vec![opened(), event]).unwrap_err();
+        assert!(said.starts_with(field), "{said}");
+    }
+}
+
+#[test]
+fn corrections_are_entries_and_nothing_is_deleted() {
+    let withdrawn = |entry| Event::Withdrawn { clutch: id(), at: at(400), entry };
+    let events = vec![opened(), seen(Stage::Hatch, 170), seen(Stage::Hatch, 165)];
+    assert_eq!(
+        sightings(&account(events.clone()).unwrap()),
+        ["hatch@1970-01-07T21:00:00Z"],
+        "the later entry"
+    );
+    let taken_back = account([events.clone(), vec![withdrawn(3)]].concat()).unwrap();
+    assert_eq!(sightings(&taken_back), ["hatch@1970-01-08T02:00:00Z"], "what it had corrected stands again");
+    let clutch = taken_back.clutch(&id()).unwrap();
+    assert_eq!(clutch.entries.len(), 4);
+    assert_eq!(
+        clutch.entries.iter().map(|e| clutch.stands(e)).collect::<Vec<_>>(),
+        [false, true, false, false]
+    );
+    for (entry, words) in [(3, "withdrawn already"), (1, "no sighting"), (9, "has no entry 9")] {
+        let said = account([events.clone(), vec![withdrawn(3), withdrawn(entry)]].concat()).unwrap_err();
+        assert!(said.contains(words), "{said}");
+    }
+}
+
+#[test]
+fn day_0_is_corrected_and_her_place_with_it() {
+    let corrected = |a, b| Event::Day0Corrected {
+        clutch: id(),
+        at: at(400),
+        day0: Day0::new(at(a), at(b), Grade::Window).unwrap(),
+    };
+    let earlier = account(vec![opened(), taken(22, 0), corrected(-20, -8)]).unwrap();
+    let clutch = earlier.clutch(&id()).unwrap();
+    assert_eq!((clutch.day0.earliest, clutch.places[0].0), (at(-20), at(-20)));
+    assert_eq!(clutch.place_at(at(-10)), Some(&vessel("V1")));
+    assert!(account(vec![opened(), taken(22, 0), corrected(90, 95)]).is_ok());
+    let said = account(vec![opened(), taken(22, 0), corrected(97, 98)]).unwrap_err();
+    assert_eq!(
+        said,
+        "day0_earliest: 1970-01-05T01:00:00Z lies after what was recorded at 1970-01-05T00:00:00Z; write an earlier time"
+    );
 }

@@ -99,11 +99,7 @@ pub(crate) fn clutch(values: &Values, local: &Local) -> Result<NewClutch, Troubl
         values,
         &["id", "fish", "species", "mother", "vessel", "day0_earliest", "day0_latest", "day0_grade", "by"],
     )?;
-    let earliest = when(values, "day0_earliest", local)?;
-    let latest = text(values, "day0_latest").map(|_| when(values, "day0_latest", local)).transpose()?;
-    if latest.is_some_and(|l| l < earliest) {
-        return Err(refused("day0_latest", "this lies before the earliest time; swap the two"));
-    }
+    let (earliest, latest) = day0(values, local)?;
     Ok(NewClutch {
         id: parsed(values, "id")?,
         fish: words(values, "fish")?,
@@ -166,6 +162,38 @@ pub(crate) fn species(values: &Values) -> Result<PlainSpecies, Trouble> {
     })
 }
 
+fn seen(values: &Values, at: Time, local: &Local) -> Result<Record, Trouble> {
+    let look = text(values, "not_before").map(|_| when(values, "not_before", local)).transpose()?;
+    let (not_before, already) = match (needed(values, "known")?, look) {
+        ("watched", None) => (None, false),
+        ("already", None) => (None, true),
+        ("between", Some(look)) => (Some(look), false),
+        ("between", None) => {
+            return Err(refused("not_before", "write when you looked before and it was not there yet"));
+        }
+        ("watched" | "already", Some(_)) => {
+            return Err(refused(
+                "not_before",
+                "this is for between two looks only; leave it empty, or choose that",
+            ));
+        }
+        (odd, _) => {
+            return Err(refused("known", format!("{odd:?} is not known; use watched, between or already")));
+        }
+    };
+    Ok(Record::Seen { at, stage: parsed(values, "stage")?, not_before, already })
+}
+
+/// The earliest and the latest spawning time.
+fn day0(values: &Values, local: &Local) -> Result<(Time, Option<Time>), Trouble> {
+    let earliest = when(values, "day0_earliest", local)?;
+    let latest = text(values, "day0_latest").map(|_| when(values, "day0_latest", local)).transpose()?;
+    if latest.is_some_and(|l| l < earliest) {
+        return Err(refused("day0_latest", "this lies before the earliest time; swap the two"));
+    }
+    Ok((earliest, latest))
+}
+
 /// A record from one of the forms of a clutch's page.
 ///
 /// # Errors
@@ -176,10 +204,20 @@ pub(crate) fn record(values: &Values, local: &Local) -> Result<Record, Trouble> 
         "strip" => &["vessel", "alive", "dead"],
         "move" => &["vessel"],
         "loss" => &["count", "reason"],
-        "hatch" | "free-swimming" => &[],
+        "seen" => &["stage", "known", "not_before"],
+        "withdraw" => &["entry"],
+        "day0" => &["day0_grade", "day0_earliest", "day0_latest"],
         odd => return Err(refused("what", format!("{odd:?} cannot be recorded here"))),
     };
     known(values, &[&["what", "at", "by"], own].concat())?;
+    match what {
+        "withdraw" => return Ok(Record::Withdraw { entry: number(values, "entry")?.into() }),
+        "day0" => {
+            let (earliest, latest) = day0(values, local)?;
+            return Ok(Record::Day0 { earliest, latest, grade: grade(values)? });
+        }
+        _ => {}
+    }
     let at = when(values, "at", local)?;
     Ok(match what {
         "strip" => Record::Strip {
@@ -190,8 +228,7 @@ pub(crate) fn record(values: &Values, local: &Local) -> Result<Record, Trouble> 
         },
         "move" => Record::Move { at, vessel: parsed(values, "vessel")? },
         "loss" => Record::Loss { at, count: number(values, "count")?, reason: words(values, "reason")? },
-        "hatch" => Record::Seen { at, stage: Stage::Hatch },
-        _ => Record::Seen { at, stage: Stage::FreeSwimming },
+        _ => seen(values, at, local)?,
     })
 }
 
@@ -256,7 +293,7 @@ mod tests {
         assert_eq!(field(record(&values(&[("what", "loss"), ("at", "2026-03-29T02:30")]), &l)), "at");
         let ok = [("what", "loss"), ("at", "2026-11-25T02:00"), ("count", "-1"), ("reason", "white")];
         assert_eq!(field(record(&values(&ok), &l)), "count");
-        assert_eq!(field(record(&values(&[("what", "hatch"), ("colour", "x")]), &l)), "colour");
+        assert_eq!(field(record(&values(&[("what", "seen"), ("colour", "x")]), &l)), "colour");
         let swapped = [("day0_earliest", "2026-11-25T02:00"), ("day0_latest", "2026-11-24T02:00")];
         assert_eq!(field(clutch(&values(&swapped), &l)), "day0_latest");
         assert_eq!(field(by(&values(&[("by", &"x".repeat(201))]))), "by");

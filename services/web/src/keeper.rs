@@ -12,7 +12,7 @@ use std::future::Future;
 use std::pin::Pin;
 use std::sync::Arc;
 use tokio::sync::watch;
-use units::{ClutchId, Grade, MotherId, ProbeKey, Stage, Time, VesselId};
+use units::{ClutchId, Grade, MotherId, ProbeKey, Sign, Stage, Time, VesselId};
 
 /// A boxed answer, so that the trait can stand behind a pointer.
 pub type Answer<T> = Pin<Box<dyn Future<Output = Result<T, Trouble>> + Send>>;
@@ -80,12 +80,33 @@ pub enum Record {
         /// Into which vessel.
         vessel: VesselId,
     },
-    /// A stage was seen: hatch (half out), free swimming.
+    /// A stage was seen: hatch (half out), free swimming; or half of the yolk gone.
     Seen {
-        /// When.
+        /// When it was there.
         at: Time,
-        /// Which.
-        stage: Stage,
+        /// What.
+        stage: Sign,
+        /// The look before, when it was not there yet.
+        #[serde(default)]
+        not_before: Option<Time>,
+        /// It was past already when first looked at.
+        #[serde(default)]
+        already: bool,
+    },
+    /// An entry that told of something seen was a mistake.
+    Withdraw {
+        /// Its number.
+        entry: u64,
+    },
+    /// Day 0 is known better.
+    Day0 {
+        /// Earliest spawning time.
+        earliest: Time,
+        /// Latest spawning time; the same when the hour was seen.
+        #[serde(default)]
+        latest: Option<Time>,
+        /// How the keeper knows.
+        grade: Grade,
     },
     /// Some died or were picked out.
     Loss {
@@ -96,6 +117,13 @@ pub enum Record {
         /// Why, in the keeper's words.
         reason: String,
     },
+}
+
+impl Record {
+    /// A stage that was watched as it came.
+    pub fn watched(stage: Stage, at: Time) -> Self {
+        Self::Seen { at, stage: stage.into(), not_before: None, already: false }
+    }
 }
 
 /// An entry of the topic map to be tried on a message.

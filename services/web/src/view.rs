@@ -285,6 +285,12 @@ pub struct ShiftView {
 /// One recorded event in words.
 #[derive(Debug, Clone, Serialize)]
 pub struct EventView {
+    /// Number of the entry.
+    pub entry: u64,
+    /// Whether it tells of something seen, which can be withdrawn.
+    pub sighting: bool,
+    /// False once it was withdrawn.
+    pub stands: bool,
     /// When it happened.
     pub at: Time,
     /// When it was written down.

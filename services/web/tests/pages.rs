@@ -279,16 +279,35 @@ async fn a_form_that_will_not_do_comes_again_with_its_values() {
     let html = text(answer).await;
     assert!(html.contains("only 33 are alive by the account") && html.contains("value=\"99\""));
     assert!(html.contains("<details class=\"record\" id=\"do-loss\" open>"), "the form stands open");
-    let odd = ask(&keeper, form("/clutches/C06/record", "what=hatch&at=2026-11-26T01%3A00&colour=red")).await;
+    let odd = ask(&keeper, form("/clutches/C06/record", "what=seen&at=2026-11-26T01%3A00&colour=red")).await;
     assert!(text(odd).await.contains("colour: no such field"));
+    for (body, field, message) in [
+        ("stage=hatch&known=between", "not_before", "write when you looked before"),
+        (
+            "stage=hatch&known=watched&not_before=2026-11-25T20%3A00",
+            "not_before",
+            "for between two looks only",
+        ),
+        ("stage=hatched&known=watched", "stage", "yolk-half-gone"),
+        ("stage=hatch&known=perhaps", "known", "use watched, between or already"),
+    ] {
+        let body = format!("what=seen&at=2026-11-26T01%3A00&{body}");
+        let html = text(ask(&keeper, form("/clutches/C06/record", &body)).await).await;
+        let note = format!("<p class=\"fault\" id=\"seen-{field}-fault\" role=\"alert\">");
+        let said = html.split(&note).nth(1).unwrap().split("</p>").next().unwrap();
+        assert!(said.contains(message), "{said}");
+    }
 }
 
 #[tokio::test]
 async fn records_reach_the_keeper() {
     let keeper = FakeKeeper::new(calm());
     for body in [
-        "what=hatch&at=2026-11-26T01%3A00&by=Ada",
-        "what=free-swimming&at=2026-11-26T01%3A00&by=Ada",
+        "what=seen&stage=hatch&known=watched&at=2026-11-26T01%3A00&not_before=&by=Ada",
+        "what=seen&stage=yolk-half-gone&known=already&at=2026-11-26T01%3A00&not_before=&by=Ada",
+        "what=seen&stage=free-swimming&known=between&at=2026-11-26T01%3A00&not_before=2026-11-25T20%3A00&by=Ada",
+        "what=withdraw&entry=2&by=Ada",
+        "what=day0&day0_grade=window&day0_earliest=2026-11-20T01%3A00&day0_latest=2026-11-20T09%3A00&by=Ada",
         "what=strip&at=2026-11-26T01%3A00&vessel=TU3&alive=30&dead=1&by=Ada",
         "what=move&at=2026-11-26T01%3A00&vessel=V2&by=Ada",
         "what=loss&at=2026-11-26T01%3A00&count=2&reason=white&by=Ada",
@@ -297,8 +316,11 @@ async fn records_reach_the_keeper() {
         assert_eq!(answer.status(), StatusCode::SEE_OTHER, "{body}");
     }
     let heard = keeper.heard();
-    assert_eq!(heard.len(), 5);
-    assert!(heard[0].contains("stage: Hatch") && heard[2].contains("alive: 30, dead: 1"), "{heard:?}");
+    assert_eq!(heard.len(), 8);
+    assert!(heard[1].contains("YolkHalfGone") && heard[1].contains("already: true"), "{}", heard[1]);
+    assert!(heard[2].contains("not_before: Some("), "{}", heard[2]);
+    assert!(heard[3].contains("Withdraw { entry: 2 }"), "{}", heard[3]);
+    assert!(heard[0].contains("Stage(Hatch)") && heard[5].contains("alive: 30, dead: 1"), "{heard:?}");
 }
 
 #[tokio::test]

@@ -86,7 +86,7 @@ fn record(
         Known::Reached { clutch, stage, share: Share::Half }
             if *stage >= Stage::Hatch && taken.contains(clutch) =>
         {
-            (clutch, Record::Seen { at, stage: *stage })
+            (clutch, Record::watched(*stage, at))
         }
         _ => return Ok(None),
     };

@@ -3,10 +3,10 @@
 use super::tracked::Tracked;
 use super::{Outcome, Room};
 use development::Changed;
-use ledger::{Entry, Event};
+use ledger::{Clutch, Entry, Event};
 use readings::MapEntry;
 use store::EntryRow;
-use units::{ClutchId, Day0, Span, Time};
+use units::{ClutchId, Day0, Grade, Span, Time};
 use web::keeper::{NewClutch, NewComparison, NewSpecies, Record, Trouble};
 
 /// A wish of a person.
@@ -81,11 +81,7 @@ impl Room {
             return Err(refused("fish", "say what fish it is, e.g. Astatotilapia burtoni"));
         }
         self.known_vessel(&new.vessel)?;
-        let latest = new.day0_latest.unwrap_or(new.day0_earliest);
-        not_ahead("day0_earliest", new.day0_earliest, now)?;
-        not_ahead("day0_latest", latest, now)?;
-        let day0 =
-            Day0::new(new.day0_earliest, latest, new.day0_grade).map_err(|e| refused("day0_latest", e))?;
+        let day0 = day0(new.day0_earliest, new.day0_latest, new.day0_grade, now)?;
         let NewClutch { id: clutch, fish, species, mother, vessel, .. } = new;
         Ok(Event::ClutchOpened { clutch, fish: fish.trim().to_owned(), species, mother, day0, vessel })
     }
@@ -94,11 +90,13 @@ impl Room {
         if self.account.clutch(&clutch).is_none() {
             return Err(Trouble::NotFound(format!("there is no clutch {clutch} in this room")));
         }
-        let (Record::Strip { at, .. }
+        if let Record::Strip { at, .. }
         | Record::Move { at, .. }
         | Record::Seen { at, .. }
-        | Record::Loss { at, .. }) = &what;
-        not_ahead("at", *at, now)?;
+        | Record::Loss { at, .. } = &what
+        {
+            not_ahead("at", *at, now)?;
+        }
         Ok(match what {
             Record::Strip { at, vessel, alive, dead } => {
                 self.known_vessel(&vessel)?;
@@ -108,7 +106,13 @@ impl Room {
                 self.known_vessel(&vessel)?;
                 Event::Moved { clutch, at, vessel }
             }
-            Record::Seen { at, stage } => Event::StageSeen { clutch, at, stage },
+            Record::Seen { at, stage, not_before, already } => {
+                Event::StageSeen { clutch, at, stage, not_before, already }
+            }
+            Record::Withdraw { entry } => Event::Withdrawn { clutch, at: now, entry },
+            Record::Day0 { earliest, latest, grade } => {
+                Event::Day0Corrected { clutch, at: now, day0: day0(earliest, latest, grade, now)? }
+            }
             Record::Loss { at, count, reason } => Event::Lost { clutch, at, count, reason },
         })
     }
@@ -125,7 +129,7 @@ impl Room {
     /// Writes an event into the account; what follows for courses and watches follows at once.
     fn enter(&mut self, event: Event, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
         let clutch = event.clutch().clone();
-        let changed = changed(&event);
+        let changed = changed(&event, self.account.clutch(&clutch));
         let json = serde_json::to_string(&event).map_err(|e| Trouble::Unable(e.to_string()))?;
         let entry = Entry { id: self.next_entry, recorded: now, by: by.to_owned(), event };
         self.account.apply(entry).map_err(|e| refused(e.field(), &e))?;
@@ -153,9 +157,22 @@ impl Room {
     }
 }
 
-/// What an entry can have moved a date by.
-fn changed(event: &Event) -> Option<Changed> {
+/// Day 0 as a keeper gives it.
+fn day0(earliest: Time, latest: Option<Time>, grade: Grade, now: Time) -> Result<Day0, Trouble> {
+    let latest = latest.unwrap_or(earliest);
+    not_ahead("day0_earliest", earliest, now)?;
+    not_ahead("day0_latest", latest, now)?;
+    Day0::new(earliest, latest, grade).map_err(|e| refused("day0_latest", e))
+}
+
+/// What an entry can have moved a date by, of a clutch as it was before.
+fn changed(event: &Event, before: Option<&Clutch>) -> Option<Changed> {
     match event {
+        Event::StageSeen { stage, .. } if before.is_some_and(|c| c.seen.iter().any(|s| s.sign == *stage)) => {
+            Some(Changed::Corrected)
+        }
+        Event::Withdrawn { .. } => Some(Changed::Corrected),
+        Event::Day0Corrected { .. } => Some(Changed::Day0),
         Event::Taken { vessel, .. } | Event::Moved { vessel, .. } => {
             Some(Changed::Moved { to: vessel.to_string() })
         }

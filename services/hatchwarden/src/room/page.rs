@@ -18,11 +18,15 @@ impl Room {
             source: f.source.clone(),
             how: f.how.clone(),
         };
+        let setup = &self.setup;
         let event = |e: &ledger::Entry| EventView {
+            entry: e.id,
+            sighting: e.event.sighting().is_some(),
+            stands: e.event.sighting().is_none() || clutch.stands(e),
             at: e.event.at(),
             recorded: e.recorded,
             by: e.by.clone(),
-            text: e.event.words(),
+            text: e.event.words(&|t| setup.day_text(t)),
         };
         Some(ClutchPage {
             clutch: view,

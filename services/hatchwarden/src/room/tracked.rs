@@ -91,12 +91,7 @@ impl Tracked {
         until: Time,
         put: impl FnOnce(&Ask<'_>) -> R,
     ) -> R {
-        let seen: Vec<Sighting> = clutch
-            .seen
-            .iter()
-            .filter(|(_, at)| *at <= until)
-            .map(|(stage, at)| Sighting::at(*stage, *at))
-            .collect();
+        let seen: Vec<Sighting> = clutch.seen.iter().filter(|s| s.seen.by() <= until).copied().collect();
         let set_point =
             clutch.place_now().and_then(|v| setup.vessel(setup.water_of(v))).and_then(|v| v.set_point);
         let ask = Ask {

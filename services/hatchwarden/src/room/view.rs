@@ -132,7 +132,7 @@ impl Room {
 
     /// How far a clutch has come: as seen, or by the likeliest projection.
     pub(super) fn stage_of(&self, clutch: &Clutch, now: Time) -> Stage {
-        let seen = clutch.seen.iter().map(|(s, _)| *s).max().unwrap_or(Stage::Egg);
+        let seen = clutch.seen.iter().map(|s| s.sign.reached()).max().unwrap_or(Stage::Egg);
         let projected =
             self.tracked.get(&clutch.id).and_then(|t| t.projection.as_ref()).map(|p| p.stage_now_at(now));
         projected.unwrap_or(Stage::Egg).max(seen)

@@ -91,20 +91,33 @@ impl Play {
         Ok(())
     }
 
+    /// A wish, and a reading of V1 in the same batch.
+    pub async fn wish_with_reading(&mut self, wish: Wish, celsius: f64) -> Result<(), Trouble> {
+        let mut out = Outcome::default();
+        self.room.wish(wish, "keeper", self.now, &mut out)?;
+        self.read(celsius, &mut out);
+        settle(&mut self.room, &self.store, self.now, out).await;
+        Ok(())
+    }
+
+    fn read(&mut self, celsius: f64, out: &mut Outcome) {
+        self.now += Span::minutes(10);
+        self.room.tick(self.now, out);
+        let payload = format!("{celsius:.2}");
+        let message = Message {
+            topic: "hatchwarden/undercroft/V1/temperature",
+            payload: payload.as_bytes(),
+            retained: false,
+            received: self.now,
+        };
+        self.room.message(&message, self.now, out);
+    }
+
     /// A reading of V1 each ten minutes.
     pub async fn water(&mut self, celsius: f64, hours: i64) {
         for _ in 0..6 * hours {
-            self.now += Span::minutes(10);
             let mut out = Outcome::default();
-            self.room.tick(self.now, &mut out);
-            let payload = format!("{celsius:.2}");
-            let message = Message {
-                topic: "hatchwarden/undercroft/V1/temperature",
-                payload: payload.as_bytes(),
-                retained: false,
-                received: self.now,
-            };
-            self.room.message(&message, self.now, &mut out);
+            self.read(celsius, &mut out);
             settle(&mut self.room, &self.store, self.now, out).await;
         }
     }

@@ -8,7 +8,7 @@ use crate::whatif::{Moved, OtherWater};
 use crate::words;
 use axum::response::Html;
 use maud::{Markup, html};
-use units::{Grade, Time};
+use units::{Grade, Stage, Time};
 
 fn when(t: Time, clock: &Clock) -> String {
     clock.local.full(t)
@@ -78,27 +78,85 @@ fn shifts(all: &[ShiftView], clock: &Clock) -> Markup {
     }
 }
 
-fn events(all: &[EventView], clock: &Clock) -> Markup {
+/// One entry; what was seen can be taken back.
+fn event(c: &ClutchView, e: &EventView, clock: &Clock) -> Markup {
+    let late = (e.recorded - e.at).abs() > units::Span::minutes(5);
     html! {
-        @if all.is_empty() { p { "Nothing has been recorded yet." } }
-        ol.said { @for e in all { li {
-            b { (when(e.at, clock)) } ": " (e.text) " "
-            span.soft { "(" (e.by) @if (e.recorded - e.at).abs() > units::Span::minutes(5) { ", written down " (when(e.recorded, clock)) } ")" }
-        } } }
+        b { (when(e.at, clock)) } ": " @if e.stands { (e.text) } @else { s { (e.text) } ", a mistake" } " "
+        span.soft { "(entry " (e.entry) ", " (e.by) @if late { ", written down " (when(e.recorded, clock)) } ")" }
+        @if e.sighting && e.stands {
+            form method="post" action={ "/clutches/" (c.id) "/record" } {
+                input type="hidden" name="what" value="withdraw";
+                input type="hidden" name="entry" value=(e.entry);
+                button type="submit" aria-label={ "Withdraw: " (e.text) } { "This was a mistake" }
+            }
+        }
     }
 }
 
+fn events(c: &ClutchView, all: &[EventView], clock: &Clock) -> Markup {
+    html! {
+        @if all.is_empty() { p { "Nothing has been recorded yet." } }
+        ol.said { @for e in all { li { (event(c, e, clock)) } } }
+    }
+}
+
+fn pairs(all: &[(&str, &str)]) -> Vec<(String, String)> {
+    all.iter().map(|(v, w)| ((*v).to_owned(), (*w).to_owned())).collect()
+}
+
+/// What can be seen, the sign that is awaited first in mind.
+fn seen(c: &ClutchView, clock: &Clock) -> Vec<Field<'static>> {
+    let signs = pairs(&[
+        ("eyed", "eyed: eyes show through the shell"),
+        ("hatch", "hatch: half of them are out of the shell"),
+        ("yolk-half-gone", "half of the yolk is gone"),
+        ("free-swimming", "free swimming: they keep themselves up and steer"),
+        ("first-feeding", "first feeding: they take food"),
+        ("release", "release: the mother has let them out"),
+    ]);
+    let known = pairs(&[
+        ("watched", "I watched it come"),
+        ("between", "between two looks"),
+        ("already", "it was past already at the first look"),
+    ]);
+    let awaited = if c.stage < Stage::Hatch { Stage::Hatch } else { Stage::FreeSwimming };
+    vec![
+        Field::new("stage", "What", Kind::Choice(signs)).preset(awaited.word().to_owned()),
+        Field::new("known", "How you know when", Kind::Choice(known)).preset("watched".to_owned()),
+        Field::new("at", "When it was there", Kind::When).preset(clock.local.input(clock.now)),
+        Field::new("not_before", "When it was not there yet", Kind::When)
+            .hint("The look before; for between two looks")
+            .optional(),
+        by(),
+    ]
+}
+
+fn day0(c: &ClutchView, clock: &Clock) -> Vec<Field<'static>> {
+    let latest = (c.day0.latest > c.day0.earliest).then(|| clock.local.input(c.day0.latest));
+    vec![
+        Field::new("day0_grade", "How you know when she spawned", super::clutches::grades())
+            .preset(c.day0.grade.to_string()),
+        Field::new("day0_earliest", "Spawned, at the earliest", Kind::When)
+            .preset(clock.local.input(c.day0.earliest)),
+        Field::new("day0_latest", "Spawned, at the latest", Kind::When)
+            .hint("Leave empty when the hour was seen")
+            .preset(latest.unwrap_or_default())
+            .optional(),
+        by(),
+    ]
+}
+
 /// The forms of one clutch: name of the record, words of the button, fields.
-fn forms(keeper: &dyn Keeper, clock: &Clock) -> Vec<(&'static str, &'static str, Vec<Field<'static>>)> {
+fn forms(
+    keeper: &dyn Keeper,
+    c: &ClutchView,
+    clock: &Clock,
+) -> Vec<(&'static str, &'static str, Vec<Field<'static>>)> {
     let vessels = || Kind::Choice(keeper.vessels().iter().map(|v| (v.to_string(), v.to_string())).collect());
     let at = || Field::new("at", "When", Kind::When).preset(clock.local.input(clock.now));
     vec![
-        ("hatch", "Hatch seen", vec![at().hint("When half of them were out of the shell"), by()]),
-        (
-            "free-swimming",
-            "Free swimming seen",
-            vec![at().hint("When they kept themselves up and steered"), by()],
-        ),
+        ("seen", "Seen how far they are", seen(c, clock)),
         (
             "strip",
             "Taken from the mother",
@@ -121,12 +179,13 @@ fn forms(keeper: &dyn Keeper, clock: &Clock) -> Vec<(&'static str, &'static str,
             ],
         ),
         ("move", "Moved", vec![at(), Field::new("vessel", "Into", vessels()), by()]),
+        ("day0", "Day 0 corrected", day0(c, clock)),
     ]
 }
 
 fn record(keeper: &dyn Keeper, c: &ClutchView, entry: &Entry, clock: &Clock) -> Markup {
     html! {
-        @for (what, words, fields) in forms(keeper, clock) {
+        @for (what, words, fields) in forms(keeper, c, clock) {
             details.record id={ "do-" (what) } open[entry.form == what] {
                 summary { (words) }
                 form.record method="post" action={ "/clutches/" (c.id) "/record" } {
@@ -168,7 +227,7 @@ pub(crate) fn page(keeper: &dyn Keeper, shown: &Shown<'_>, room: &RoomView, cloc
             section aria-labelledby="h-windows" { h2 #h-windows { "Windows" } (windows(c, clock)) }
             (whatif::section(c, entry, other, clock))
             section aria-labelledby="h-shifts" { h2 #h-shifts { "Why the dates moved" } (moved::parts(since, clock)) (shifts(&page.shifts, clock)) }
-            section aria-labelledby="h-events" { h2 #h-events { "What was recorded" } (events(&page.events, clock)) }
+            section aria-labelledby="h-events" { h2 #h-events { "What was recorded" } (events(c, &page.events, clock)) }
             section aria-labelledby="h-figures" { h2 #h-figures { "Figures used" } (figures(&page.figures)) }
             (cautions())
         }

@@ -17,14 +17,18 @@ fn pair(value: &str, words: &str) -> (String, String) {
     (value.to_owned(), words.to_owned())
 }
 
-fn fields(keeper: &dyn Keeper, species: &[SpeciesView], clock: &Clock) -> Vec<Field<'static>> {
-    let species = species.iter().map(|s| pair(&s.key, &s.name)).collect();
-    let vessels = keeper.vessels().iter().map(|v| pair(v.as_str(), v.as_str())).collect();
-    let grades = vec![
+/// How well day 0 is known.
+pub(super) fn grades() -> Kind {
+    Kind::Choice(vec![
         pair("seen", "seen: the hour is known"),
         pair("window", "window: between two looks"),
         pair("guess", "guess: judged from her throat"),
-    ];
+    ])
+}
+
+fn fields(keeper: &dyn Keeper, species: &[SpeciesView], clock: &Clock) -> Vec<Field<'static>> {
+    let species = species.iter().map(|s| pair(&s.key, &s.name)).collect();
+    let vessels = keeper.vessels().iter().map(|v| pair(v.as_str(), v.as_str())).collect();
     vec![
         Field::new("id", "Name of the clutch", Kind::Text)
             .hint("Short, for the label on the tumbler, e.g. C12"),
@@ -32,7 +36,7 @@ fn fields(keeper: &dyn Keeper, species: &[SpeciesView], clock: &Clock) -> Vec<Fi
         Field::new("species", "Species entry used for projecting", Kind::Choice(species)),
         Field::new("mother", "Mother's code", Kind::Text).optional(),
         Field::new("vessel", "Where she is", Kind::Choice(vessels)),
-        Field::new("day0_grade", "How you know when she spawned", Kind::Choice(grades)),
+        Field::new("day0_grade", "How you know when she spawned", grades()),
         Field::new("day0_earliest", "Spawned, at the earliest", Kind::When)
             .preset(clock.local.input(clock.now)),
         Field::new("day0_latest", "Spawned, at the latest", Kind::When)

@@ -370,6 +370,9 @@ impl Keeper for FakeKeeper {
                 cause: "the water was 0.9 °C over its usual from 02:10 to 06:40".into(),
             }],
             events: vec![EventView {
+                entry: 2,
+                sighting: true,
+                stands: true,
                 at: t("2026-11-24T18:00:00Z"),
                 recorded: t("2026-11-24T19:00:00Z"),
                 by: "Ada".into(),
