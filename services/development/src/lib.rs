@@ -6,6 +6,7 @@
 //! * [`project`] turns both into windows; [`shifts`] says what moved between two projections, and why.
 //! * [`split`] splits a shift into parts that add up to it.
 //! * [`what_if`] tries other water, [`steady_for`] finds the water for a date.
+//! * [`Learnt`] makes an entry fit the room in which clutches were seen.
 //! * [`tasks`] says what there is to do in these windows.
 //!
 //! Layer 1, pure: no clock, no file, no socket. There is no "now" in it; a projection follows from data alone.
@@ -47,6 +48,7 @@ mod find;
 pub mod fit;
 mod integral;
 mod law;
+mod learn;
 mod observed;
 mod parse;
 mod parts;
@@ -71,6 +73,7 @@ pub use fill::{GAP_AFTER, GAP_DOUBT};
 pub use find::UnknownSpecies;
 pub use integral::degree_days;
 pub use law::EXTRAPOLATION_DOUBT;
+pub use learn::{Evidence, Learnt, LearntFigure, MOST_UNREAD, MOTHER_SHARE, ROOM_SHARE, WILD, evidence};
 pub use parse::{Fault, SpeciesError};
 pub use parts::{Part, PartCause, SMALL_HOUR, Split, TRIFLE, split};
 pub use project::{Ask, PROBABILITY, ProjectionError, likely_day0, project};

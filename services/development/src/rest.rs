@@ -50,12 +50,12 @@ fn last_stage(sign: Sign) -> Stage {
 /// How far the way to a stage is spread, in °C·d, four of five: what is the clutch's own pace, and the square of what
 /// belongs to stages alone. Along legs the first adds up, the second adds in squares.
 #[derive(Debug, Clone, Copy, Default)]
-struct Spreads {
-    pace: (f64, f64),
-    alone: (f64, f64),
+pub(crate) struct Spreads {
+    pub(crate) pace: (f64, f64),
+    pub(crate) alone: (f64, f64),
 }
 
-fn spreads(species: &Species, stage: Stage) -> Option<Spreads> {
+pub(crate) fn spreads(species: &Species, stage: Stage) -> Option<Spreads> {
     let r = species.requirement(stage)?;
     let before = match r.after.filter(|a| *a < stage) {
         Some(after) => spreads(species, after)?,

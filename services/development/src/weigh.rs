@@ -176,6 +176,21 @@ impl<'a> Weighed<'a> {
         }
     }
 
+    /// ln(had / need) of a stage that came at a time between two, evenly, and its variance by where counting began, that
+    /// time and what widens e; `None` where it cannot have come by then.
+    pub(crate) fn measured(&self, rest: &Rest, from: Time, to: Time) -> Option<(f64, f64)> {
+        let times = evenly(from, to, 2);
+        let at = |t: &Time| {
+            let upto = self.ahead.upto(*t);
+            self.starts.iter().map(move |s| self.out(s, &upto, rest)).collect::<Vec<Out>>()
+        };
+        let told = |out: Out| (out.x > -1.0).then(|| (out.x.ln_1p(), out.all / (1.0 + out.x)));
+        let all: Vec<(f64, f64)> = times.iter().flat_map(at).filter_map(told).collect();
+        let mean = |of: &dyn Fn(&(f64, f64)) -> f64| all.iter().map(of).sum::<f64>() / all.len() as f64;
+        let y = mean(&|a| a.0);
+        (!all.is_empty()).then(|| (y, mean(&|a| (a.0 - y).powi(2) + a.1 * a.1)))
+    }
+
     /// Counting begins anew, at times with weights; the paces stay as they were weighed.
     pub(crate) fn begin_at(&mut self, times: &[(Time, f64)]) {
         let paces = self.paces();
