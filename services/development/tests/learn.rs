@@ -197,6 +197,7 @@ fn it_is_said_in_a_sentence_and_stands_among_the_figures() {
     assert!(learnt.says(Stage::Hatch).is_none());
     let one = Learnt::of(&entry, &all[..1]).says(Stage::FreeSwimming).unwrap().to_string();
     assert!(one.starts_with("after 1 clutch your"), "{one}");
+    assert_eq!(learnt.species(None).figures.last().unwrap().value, says.value());
     let species = learnt.species(Some("M1"));
     let figure = species.figures.last().unwrap();
     assert_eq!((figure.name.as_str(), figure.how.as_str()), ("free-swimming, learnt", "observed"));

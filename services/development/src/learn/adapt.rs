@@ -76,8 +76,9 @@ impl Learnt {
     }
 
     fn as_figure(&self, stage: Stage, mother: Option<&str>) -> Option<Figure> {
-        let learnt = self.figure(stage, Whose::Mother(mother))?;
         let hers = self.pool.clutches(stage, mother).1;
+        let whose = if hers > 0 { Whose::Mother(mother) } else { Whose::Room };
+        let learnt = self.figure(stage, whose)?;
         let of_mother = if hers > 0 { format!(", {hers} of them of this mother") } else { String::new() };
         Some(Figure {
             name: format!("{stage}, learnt"),
