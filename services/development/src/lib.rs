@@ -84,4 +84,4 @@ pub use shift::{Changed, SHIFT_OVER, Shift, What, shifts};
 pub use species::{BaseTemperature, Choice, Figure, Form, Law, Need, Requirement, Species, Spread};
 pub use table::SpeciesTable;
 pub use whatif::{CAUTION, Change, NoSteady, Range, Steady, WhatIf, steady_for, what_if};
-pub use work::{LeadTimes, Task, TaskKind, tasks};
+pub use work::{LeadTimes, Task, TaskKind, done, tasks};

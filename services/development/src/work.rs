@@ -183,14 +183,30 @@ pub fn tasks(projection: &Projection, taken: Option<Time>, lead: &LeadTimes) -> 
     all
 }
 
+/// Whether a task that is no longer in [`tasks`] was done, or its stage was seen, rather than having lost its point: what
+/// waits for young in the mouth has lost it when they were taken.
+pub fn done(kind: TaskKind, projection: &Projection, taken: Option<Time>) -> bool {
+    match kind {
+        TaskKind::Strip => taken.is_some(),
+        TaskKind::Hatch | TaskKind::ThinAir => over(projection, Stage::Hatch),
+        TaskKind::Release => taken.is_none() && over(projection, Stage::FreeSwimming),
+        TaskKind::MotherRest => false,
+        _ => over(projection, Stage::FreeSwimming),
+    }
+}
+
 fn middle(a: Span, b: Span) -> Span {
     Span::from_millis((a.millis() + b.millis()) / 2)
 }
 
+/// Whether a stage or a later one was seen.
+fn over(projection: &Projection, stage: Stage) -> bool {
+    projection.stages.iter().any(|w| w.stage >= stage && w.seen.is_some())
+}
+
 /// The window of a stage that neither it nor a later one has closed.
 fn ahead(projection: &Projection, stage: Stage) -> Option<&StageWindow> {
-    let over = projection.stages.iter().any(|w| w.stage >= stage && w.seen.is_some());
-    projection.stage(stage).filter(|_| !over)
+    projection.stage(stage).filter(|_| !over(projection, stage))
 }
 
 /// When she had an empty mouth: taken, or released and seen.

@@ -1,7 +1,7 @@
 //! What there is to do follows from the windows.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use development::{LeadTimes, Projection, StageWindow, Task, TaskKind, tasks};
+use development::{LeadTimes, Projection, StageWindow, Task, TaskKind, done, tasks};
 use units::{Day0, Span, Stage, Time};
 
 fn day(d: f64) -> Time {
@@ -100,6 +100,23 @@ fn what_was_seen_falls_away_and_what_came_before_it_too() {
     assert_eq!(kinds(&swum, Some(4.0)), [TaskKind::MotherRest]);
     let released = [ALL[0], ALL[1], (Stage::Release, 20.0, true)];
     assert_eq!(plain(&released, None), [(TaskKind::MotherRest, 34.0, 37.5, 41.0)]);
+}
+
+#[test]
+fn a_task_without_a_point_is_not_a_task_done() {
+    use TaskKind::*;
+    let begun = projection(&ALL);
+    let hatched = projection(&[(Stage::Hatch, 6.0, true), ALL[1]]);
+    let swum = projection(&[ALL[0], (Stage::FreeSwimming, 16.0, true)]);
+    assert!(done(Strip, &begun, Some(day(4.0))) && !done(Strip, &swum, None));
+    assert!(!done(Release, &swum, Some(day(4.0))), "they were taken, so she let nobody out");
+    assert!(done(Release, &swum, None) && !done(Release, &begun, None));
+    for kind in [Hatch, ThinAir] {
+        assert!(done(kind, &hatched, None) && !done(kind, &begun, None), "{kind}");
+    }
+    for kind in [ReadyNursery, SetBrineShrimp, MoveOut, FirstFeeding] {
+        assert!(done(kind, &swum, None) && !done(kind, &hatched, None), "{kind}");
+    }
 }
 
 #[test]
