@@ -1,7 +1,7 @@
 //! Reading a configuration: the shipped example, and each kind of fault with its line and cure.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use hatchwarden::config::{WayIn, read};
+use hatchwarden::config::{MOVES_OVER, WayIn, read};
 use std::path::Path;
 use units::{Quantity, Span, Unit, VesselKind};
 
@@ -27,6 +27,7 @@ fn the_example_reads_as_it_is_commented() {
     assert_eq!(config.vessels.len(), 6);
     let tu4 = config.vessels.iter().find(|v| v.id.as_str() == "TU4").unwrap();
     assert_eq!((tu4.kind, tu4.silent_after), (VesselKind::Tumbler, Some(Span::minutes(2))));
+    assert_eq!(config.moves_over, MOVES_OVER);
     let spare = &config.maps[1];
     assert_eq!((spare.quantity, spare.unit), (Some(Quantity::Temperature), Some(Unit::Fahrenheit)));
     assert_eq!(spare.mark.as_deref(), Some("spare"));
@@ -80,6 +81,18 @@ fn devices_with_passwords_may_come_from_other_machines() {
 #[test]
 fn each_fault_names_field_value_and_cure() {
     let cases = [
+        (
+            format!("{EXAMPLE}\n[calendar]\nmoves_over_h = 0\n"),
+            "calendar.moves_over_h",
+            "0 is out",
+            "0.5 to 240",
+        ),
+        (
+            format!("{EXAMPLE}\n[calendar]\nmoves_over = 3\n"),
+            "calendar.moves_over",
+            "not a key",
+            "moves_over_h",
+        ),
         (with("name = \"undercroft\"", "name = \"a/b\""), "room.name", "a/b", "letters"),
         (with("kind = \"tank\"", "kind = \"pond\""), "vessel \"V1\".kind", "pond", "\"tumbler\""),
         (

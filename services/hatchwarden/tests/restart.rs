@@ -156,7 +156,8 @@ async fn played(cuts: &[usize]) -> (Vec<AlarmRow>, serde_json::Value, Vec<(Time,
         play.batch(batch).await;
     }
     let end = sent.last().unwrap().at;
-    let page = serde_json::to_value(play.room.view(end)).unwrap();
+    let mut page = serde_json::to_value(play.room.view(end)).unwrap();
+    page["feed"] = web::calendar::feed(&play.room.calendar_view()).into();
     let reader = play.store.reader().unwrap();
     let log = reader.alarm_log_between(begin(), end + Span::hours(1)).unwrap();
     let readings = reader.range(&"V1/temperature".parse().unwrap(), begin(), end).unwrap();
@@ -176,6 +177,8 @@ fn the_scene_has_alarms_of_every_kind() {
     assert!(readings.len() > 300);
     assert!(page["refusals"].as_array().unwrap().iter().any(|r| r["reason"] == "sensor_power_on_reset"));
     assert!(page["clutches"][0]["hatch"].is_object(), "{page}");
+    assert!(page["feed"].as_str().unwrap().contains("BEGIN:VEVENT"), "{page}");
+    assert!(!page["work"].as_array().unwrap().is_empty(), "{page}");
 }
 
 #[test]

@@ -60,6 +60,12 @@ pub(crate) fn by(values: &Values) -> Result<String, Trouble> {
     if text(values, "by").is_some() { words(values, "by") } else { Ok(NOBODY.to_owned()) }
 }
 
+/// Who it was, from a form with no other field.
+pub(crate) fn only_by(values: &Values) -> Result<String, Trouble> {
+    known(values, &["by"])?;
+    by(values)
+}
+
 /// Whether a thing is to be broken, by the `broken` field.
 pub(crate) fn broken(values: &Values) -> Result<bool, Trouble> {
     known(values, &["broken"])?;

@@ -1,5 +1,6 @@
 //! The query trait: what the page needs from the service behind it.
 
+use crate::calendar::CalendarView;
 use crate::probes::ProbesView;
 use crate::simulated::SimulatedRoom;
 use crate::species::SpeciesView;
@@ -248,6 +249,10 @@ pub trait Keeper: Send + Sync + 'static {
     fn record(&self, clutch: ClutchId, what: Record, by: String) -> Answer<()>;
     /// Probes, devices, the map, and what is not mapped.
     fn probes(&self) -> Answer<ProbesView>;
+    /// What calendar programs are told, and where they ask.
+    fn calendar(&self) -> Answer<CalendarView>;
+    /// Calendars ask at a new address from now on, and are told nothing at the old one.
+    fn new_address(&self, by: String) -> Answer<()>;
     /// What a message would become by an entry. Nothing is saved.
     fn try_entry(&self, trial: Trial) -> Answer<Vec<Tried>>;
     /// An entry is put into the map and kept; answers its number.

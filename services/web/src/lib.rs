@@ -17,6 +17,7 @@ mod api_simulated;
 mod api_species;
 mod api_whatif;
 mod assets;
+pub mod calendar;
 mod entry;
 mod events;
 mod guard;
@@ -32,6 +33,7 @@ mod site_map;
 mod site_simulated;
 mod site_species;
 mod site_whatif;
+mod site_work;
 pub mod species;
 mod svg;
 pub mod view;
@@ -83,6 +85,8 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/species", get(site_species::species).post(site_species::enter))
         .route("/species/{key}/withdraw", post(site_species::withdraw))
         .route("/clutches/{id}/what-if", get(site_whatif::what_if))
+        .route("/work", get(site_work::work))
+        .route("/work/address", post(site_work::new_address))
         .route("/log", get(site::log))
         .route("/probes", get(site_map::probes))
         .route("/probes/claim", get(site_map::form).post(site_map::claim))
@@ -93,6 +97,7 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/simulated/faults/{key}", post(site_simulated::fault))
         .route("/simulated/pace", post(site_simulated::pace))
         .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
+        .route("/calendar/{file}", get(site_work::calendar))
         .route("/live", get(site::live))
         .route("/ready", get(site::ready))
         .route("/favicon.ico", get(assets::icon))
@@ -111,6 +116,7 @@ fn calls(site: &Site) -> Router<Site> {
         .route("/species/{key}/withdraw", post(api_species::withdraw))
         .route("/clutches/{id}/what-if", get(api_whatif::what_if))
         .route("/clutches/{id}/shift", get(api_whatif::shift))
+        .route("/work", get(site_work::tasks))
         .route("/alarms", get(api::alarms))
         .route("/alarms/{id}/acknowledge", post(api::acknowledge))
         .route("/probes", get(api_map::probes))

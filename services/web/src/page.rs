@@ -14,6 +14,7 @@ pub(crate) mod probes;
 pub(crate) mod simulated;
 pub(crate) mod species;
 pub(crate) mod whatif;
+pub(crate) mod work;
 
 use crate::assets::href;
 use crate::keeper::Trouble;
@@ -40,6 +41,8 @@ pub(crate) enum Tab {
     Night,
     /// The clutches and each of them.
     Clutches,
+    /// What there is to do.
+    Work,
     /// Probes, devices and the map.
     Probes,
     /// Refusals, alarms, readings.
@@ -70,6 +73,7 @@ pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
                 nav aria-label="Pages" {
                     (tab("/", "Night", tab_here == Tab::Night))
                     (tab("/clutches", "Clutches", tab_here == Tab::Clutches))
+                    (tab("/work", "Work", tab_here == Tab::Work))
                     (tab("/probes", "Probes", tab_here == Tab::Probes))
                     (tab("/log", "Log", tab_here == Tab::Log))
                 }

@@ -29,8 +29,35 @@ pub struct RoomView {
     pub tanks: Vec<TankView>,
     /// Clutches in hand, the next to hatch or swim first.
     pub clutches: Vec<ClutchView>,
+    /// What there is to do for them, by its likeliest time.
+    pub work: Vec<TaskView>,
     /// Refusals by reason and probe or topic, newest first.
     pub refusals: Vec<RefusalView>,
+}
+
+/// One thing to do for a clutch, with its window; both ends are the same where it is a moment.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct TaskView {
+    /// For which clutch.
+    pub clutch: ClutchId,
+    /// The fish in the keeper's words.
+    pub fish: String,
+    /// Where the clutch is now; `None` when the task is about its mother.
+    pub vessel: Option<VesselId>,
+    /// Code of the mother, when the task is about her and she has one.
+    pub mother: Option<MotherId>,
+    /// Word of the task: `hatch`, `thin-air`.
+    pub task: &'static str,
+    /// What is to be done, as a short phrase: "hatch expected".
+    pub title: &'static str,
+    /// Earliest.
+    pub earliest: Time,
+    /// Likeliest.
+    pub likeliest: Time,
+    /// Latest.
+    pub latest: Time,
+    /// Why then, with the source of the figure in it.
+    pub reason: &'static str,
 }
 
 /// From dusk to dawn of the room's own clock.

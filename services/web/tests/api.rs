@@ -165,7 +165,10 @@ async fn the_stream_sends_all_then_only_what_changed() {
     let all: serde_json::Map<String, Value> = serde_json::from_str(&data).unwrap();
     assert_eq!(name, "room");
     let ids: Vec<&str> = all.keys().map(String::as_str).collect();
-    assert_eq!(ids, ["alarms", "headline", "rack", "refused", "ribbons", "status", "strip", "tanks"]);
+    assert_eq!(
+        ids,
+        ["alarms", "headline", "notices", "rack", "refused", "ribbons", "status", "strip", "tanks"]
+    );
 
     let mut warmer = calm();
     warmer.tanks[1].water.celsius = Some(27.6);

@@ -35,6 +35,8 @@ pub struct Config {
     pub maps: Vec<MapEntry>,
     /// Filters that are heard beside those of the map, so that what nobody has mapped yet can be listed.
     pub listen: Vec<String>,
+    /// Calendars are told anew of a date that moves by more than this.
+    pub moves_over: Span,
     /// One receiver of alarms.
     pub webhook: Option<Webhook>,
     /// Species entries of the keeper's own, beside those shipped.
@@ -147,3 +149,5 @@ pub const PROBE_ACCURACY: f64 = 0.5;
 pub const STILL_AT: f64 = 0.15;
 /// How long a probe may be silent at least before that is an alarm. A planning value: three missed minutes.
 pub const SILENT_AFTER: Span = Span::minutes(3);
+/// By how much a date must move before calendars are told anew. A planning value: less than a person plans by.
+pub const MOVES_OVER: Span = Span::hours(3);

@@ -1,7 +1,7 @@
 //! From the text of a file to a checked [`Config`].
 
 use super::table::{Sheet, Table};
-use super::{Config, ConfigError, PROBE_ACCURACY, STILL_AT, Vessel, Webhook};
+use super::{Config, ConfigError, MOVES_OVER, PROBE_ACCURACY, STILL_AT, Vessel, Webhook};
 use super::{map, mqtt};
 use chrono_tz::Tz;
 use readings::MapEntry;
@@ -70,13 +70,18 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
         Some(mut t) => Some(finishing(&mut t, |t| webhook(t, folder)))?,
         None => None,
     };
+    let moves_over = match root.table("calendar") {
+        Some(mut t) => finishing(&mut t, moves_over),
+        None => MOVES_OVER,
+    };
     let species = match root.table("species") {
         Some(mut t) => finishing(&mut t, |t| path(t, "file", folder, "name a file of species entries")),
         None => None,
     };
     let ((room, zone), (way_in, listen)) = (room?, mqtt?);
     let maps = map::entries(root, &room, Some(&vessels));
-    Some(Config { room, zone, store: store?, page: page?, way_in, vessels, maps, listen, webhook, species })
+    let (store, page) = (store?, page?);
+    Some(Config { room, zone, store, page, way_in, vessels, maps, listen, moves_over, webhook, species })
 }
 
 fn section<'t, T>(
@@ -129,6 +134,11 @@ fn webhook(t: &mut Table<'_>, folder: &Path) -> Option<Webhook> {
     let url = t.required("url", "write the address to post to, e.g. \"https://example.org/alarms\"");
     let secret_file = path(t, "secret_file", folder, "name the file that holds the signing secret");
     Some(Webhook { url: url?, secret_file: secret_file? })
+}
+
+fn moves_over(t: &mut Table<'_>) -> Span {
+    let hours = t.number("moves_over_h", 0.5..=240.0);
+    hours.map_or(MOVES_OVER, |h| Span::from_days(h / 24.0))
 }
 
 fn vessels(root: &mut Table<'_>) -> Vec<Vessel> {

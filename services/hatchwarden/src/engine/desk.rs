@@ -2,6 +2,7 @@
 
 use super::Parts;
 use super::picture::Seen;
+use super::token;
 use crate::clock::Clock;
 use crate::room::{Setup, Wish};
 use readings::trial::Tried;
@@ -10,6 +11,7 @@ use std::sync::Arc;
 use store::Store;
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
+use web::calendar::CalendarView;
 use web::keeper::{Answer, Keeper, NewClutch, NewComparison, NewSpecies, Record, Trial, Trouble};
 use web::probes::ProbesView;
 use web::simulated::SimulatedRoom;
@@ -27,6 +29,8 @@ pub enum Ask {
     Shift(ClutchId, (Time, Time), oneshot::Sender<Result<Moved, Trouble>>),
     /// Everything about probes, devices and the map.
     Probes(oneshot::Sender<ProbesView>),
+    /// What calendars are told.
+    Calendar(oneshot::Sender<CalendarView>),
     /// What a message would become by an entry.
     Try(Box<Trial>, oneshot::Sender<Result<Vec<Tried>, Trouble>>),
     /// Species entries.
@@ -220,6 +224,14 @@ impl Keeper for Desk {
 
     fn probes(&self) -> Answer<ProbesView> {
         self.asking(Ask::Probes)
+    }
+
+    fn calendar(&self) -> Answer<CalendarView> {
+        self.asking(Ask::Calendar)
+    }
+
+    fn new_address(&self, by: String) -> Answer<()> {
+        self.wishing(Wish::NewAddress(token::draw()), by)
     }
 
     fn try_entry(&self, trial: Trial) -> Answer<Vec<Tried>> {

@@ -5,6 +5,7 @@ mod desk;
 mod flight;
 mod picture;
 mod restore;
+mod token;
 
 pub use desk::{Ask, Desk};
 pub use restore::{RestoreError, restore};
@@ -78,6 +79,9 @@ impl Engine {
         // A restored room has its courses but no dates yet; what follows from them is committed first of all.
         let mut out = Outcome::default();
         parts.room.close_batch(now, &mut out);
+        if parts.room.wants_address() {
+            parts.room.set_address(token::draw(), None, now, &mut out);
+        }
         let (ask, asks) = mpsc::channel(256);
         let picture = Picture::new(&mut parts.room, now);
         let (health, _) = watch::channel(None);
@@ -165,6 +169,9 @@ impl Engine {
             }
             Ask::Probes(reply) => {
                 let _ = reply.send(self.parts.room.probes_view());
+            }
+            Ask::Calendar(reply) => {
+                let _ = reply.send(self.parts.room.calendar_view());
             }
             Ask::Try(trial, reply) => {
                 let _ = reply.send(self.parts.room.try_entry(&trial, now));

@@ -30,6 +30,8 @@ pub enum Wish {
     EnterSpecies(Box<NewSpecies>),
     /// A species entry of the page is to leave the table.
     WithdrawSpecies(String),
+    /// Calendars are to ask under this token, which nobody can guess, and no more under the one before.
+    NewAddress(String),
 }
 
 /// A time a little ahead is a slip between two clocks; more than this is a slip of the pen.
@@ -49,6 +51,10 @@ impl Room {
             Wish::EnterSpecies(new) => self.enter_species(&new, by, now, out),
             Wish::WithdrawSpecies(key) => self.withdraw_species(&key, by, now, out),
             Wish::WithdrawComparison(number) => self.withdraw_comparison(number, by, now, out),
+            Wish::NewAddress(token) => {
+                self.set_address(token, Some(by), now, out);
+                Ok(())
+            }
             Wish::OpenClutch(new) => {
                 let event = self.opening(new, now)?;
                 self.enter(event, by, now, out)

@@ -23,6 +23,7 @@ mod urgent;
 mod view;
 mod water;
 mod whatif;
+mod work;
 
 pub(crate) use claims::NOTE as CLAIMS_NOTE;
 pub use command::Wish;
@@ -31,6 +32,7 @@ pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
 pub use setup::Setup;
 pub(crate) use species::NOTE as SPECIES_NOTE;
+pub(crate) use work::{ADDRESS_NOTE, NOTE as WORK_NOTE};
 
 use air::AirLog;
 use alarms::{Condition, Panel};
@@ -97,6 +99,7 @@ pub struct Room {
     /// What the watcher's own troubles are, in words.
     troubles: BTreeMap<Condition, String>,
     wanted: BTreeSet<ClutchId>,
+    work: work::Work,
     next_entry: u64,
     progress: Option<Progress>,
 }
@@ -132,6 +135,7 @@ impl Room {
             news: BTreeMap::new(),
             troubles: BTreeMap::new(),
             wanted: BTreeSet::new(),
+            work: work::Work::default(),
             next_entry: 1,
             progress: None,
         })
@@ -213,9 +217,12 @@ impl Room {
         self.hearing.get_mut(probe)
     }
 
-    /// Ends a batch of messages or wishes: projections are renewed, and everything that changed goes into `out`.
+    /// Ends a batch of messages or wishes: projections are renewed, what follows from
+    /// them is published, and everything that changed goes into `out`.
     pub fn close_batch(&mut self, now: Time, out: &mut Outcome) {
+        let renewed = self.to_renew();
         self.reproject(now, out);
+        self.publish_work(renewed, now, out);
         self.collect_alarms(now, out);
     }
 

@@ -41,6 +41,10 @@ pub struct Past {
     pub species: Option<String>,
     /// What devices have said of themselves.
     pub devices: Option<String>,
+    /// Tasks that calendars were told of.
+    pub work: Option<String>,
+    /// Where calendars ask.
+    pub calendar_address: Option<String>,
 }
 
 /// Temperatures that a clutch needs to have its course built again.
@@ -70,6 +74,7 @@ impl Room {
         past.species.as_deref().map_or(Ok(()), |note| room.restore_species(note))?;
         past.comparisons.as_deref().map_or(Ok(()), |note| room.restore_comparisons(note))?;
         past.devices.as_deref().map_or(Ok(()), |note| room.restore_devices(note))?;
+        room.restore_work(past.work.as_deref(), past.calendar_address.as_deref())?;
         for row in past.entries {
             room.restore_entry(row)?;
         }

@@ -5,7 +5,7 @@ use chrono_tz::Tz;
 use development::SpeciesTable;
 use readings::{MapEntry, MapError};
 use std::collections::HashMap;
-use units::{RoomId, Time, VesselId};
+use units::{RoomId, Span, Time, VesselId};
 
 /// Everything about the room that does not change while the service runs.
 #[derive(Debug)]
@@ -24,6 +24,8 @@ pub struct Setup {
     pub listen: Vec<String>,
     /// What is heard whatever is subscribed: everything at our own front door, nothing at a broker.
     pub hears: Vec<String>,
+    /// Calendars are told anew of a date that moves by more than this.
+    pub moves_over: Span,
     /// Whether alarms also go to a webhook.
     pub webhook: bool,
     /// Places in `vessels` by name: every message asks for its vessel, and a large room has hundreds.
@@ -48,6 +50,7 @@ impl Setup {
                 WayIn::FrontDoor(_) => vec!["#".to_owned()],
                 WayIn::Broker(_) => Vec::new(),
             },
+            moves_over: config.moves_over,
             webhook: config.webhook.is_some(),
             places: config.vessels.iter().enumerate().map(|(i, v)| (v.id.clone(), i)).collect(),
         })

@@ -25,6 +25,7 @@ impl Room {
             tumblers: self.tumblers(dusk, dawn, now),
             tanks: self.tanks(),
             clutches: self.clutch_views(now),
+            work: self.task_views(now),
             refusals: self.refusal_views(),
         }
     }

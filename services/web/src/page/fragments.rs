@@ -1,6 +1,6 @@
 //! The pieces of the opening page that the event stream replaces, each with the id of its place.
 
-use super::{Clock, alarms, simulated};
+use super::{Clock, alarms, simulated, work};
 use crate::simulated::Simulated;
 use crate::svg::calendar::Calendar;
 use crate::svg::ribbon::{Scale, fastest, ribbon};
@@ -18,6 +18,7 @@ pub(crate) fn all(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> Ve
         ("headline", headline(room, clock)),
         ("status", html! { (words::status(room, clock.now, &clock.local)) }),
         ("alarms", alarms::list(&room.alarms, clock)),
+        ("notices", work::notices(room, clock)),
         ("rack", rack(room, clock)),
         ("tanks", tanks(room, clock)),
         ("strip", night(room, clock)),

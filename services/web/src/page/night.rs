@@ -19,6 +19,7 @@ pub(crate) fn page(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> H
                 div #headline { (at("headline")) }
                 p.vh #status role="status" { (at("status")) }
                 section #alarms aria-label="Alarms" { (at("alarms")) }
+                section #notices aria-label="Due today" { (at("notices")) }
             }
             div {
                 section aria-labelledby="h-rack" {

@@ -6,6 +6,7 @@ use readings::{Comparison, Format, MapEntry};
 use std::sync::{Arc, Mutex};
 use tokio::sync::watch;
 use units::*;
+use web::calendar::{Address, CalendarEntry, CalendarView};
 use web::keeper::*;
 use web::probes::*;
 use web::simulated::*;
@@ -151,7 +152,70 @@ pub fn calm() -> RoomView {
             TankView { vessel: v("V2"), water: water(27.4, -0.02), clutches: vec![c("C11")] },
         ],
         clutches: vec![clutch("C06", fish, 4.7, 33, "TU1"), jar, young, hatched],
+        work: work(),
         refusals: vec![],
+    }
+}
+
+fn task(clutch: &str, task: &'static str, title: &'static str, hours: [i64; 3]) -> TaskView {
+    let [earliest, likeliest, latest] = hours.map(|h| now() + Span::hours(h));
+    TaskView {
+        clutch: c(clutch),
+        fish: "Pseudocrenilabrus philander".into(),
+        vessel: Some(v("TU1")),
+        mother: None,
+        task,
+        title,
+        earliest,
+        likeliest,
+        latest,
+        reason: "From the degree-days that the eggs had.",
+    }
+}
+
+/// One of each kind of day: past, open, today, and to come.
+fn work() -> Vec<TaskView> {
+    let rest = TaskView {
+        vessel: None,
+        mother: MotherId::new("lab-01").ok(),
+        reason: "Two to three weeks after she was emptied.",
+        ..task("C02", "mother-rest", "mother rests", [240, 300, 360])
+    };
+    vec![
+        task("C09", "hatch", "hatch expected", [-60, -50, -40]),
+        task("C11", "strip", "can be taken, or left with mother", [-30, -30, 200]),
+        task("C06", "thin-air", "thin the air for wrigglers", [5, 5, 5]),
+        task("C06", "hatch", "hatch expected", [5, 12, 19]),
+        task("C06", "ready-nursery", "have the nursery tank ready", [120, 120, 120]),
+        rest,
+    ]
+}
+
+/// What calendars are told at that address.
+pub fn calendar(token: &str) -> CalendarView {
+    let entry = |t: TaskView| CalendarEntry {
+        clutch: t.clutch,
+        fish: t.fish,
+        task: t.task,
+        title: t.title,
+        reason: t.reason,
+        earliest: t.earliest,
+        likeliest: t.likeliest,
+        latest: t.latest,
+        sequence: 1,
+        stamp: now() - Span::hours(4),
+        cancelled: false,
+    };
+    CalendarView {
+        room: "undercroft".into(),
+        zone: "Europe/Berlin".into(),
+        moves_over: Span::hours(3),
+        address: Some(Address {
+            token: token.to_owned(),
+            since: now() - Span::days(1),
+            by: Some("Ada".into()),
+        }),
+        entries: work().into_iter().map(entry).collect(),
     }
 }
 
@@ -497,6 +561,13 @@ impl Keeper for FakeKeeper {
     }
     fn probes(&self) -> Answer<ProbesView> {
         self.say("probes".into(), Ok(probes()))
+    }
+    fn calendar(&self) -> Answer<CalendarView> {
+        let renewed = self.heard().iter().any(|s| s.starts_with("new address"));
+        Box::pin(async move { Ok(calendar(if renewed { "n3w" } else { "c0ffee" })) })
+    }
+    fn new_address(&self, by: String) -> Answer<()> {
+        self.say(format!("new address by {by}"), Ok(()))
     }
     fn try_entry(&self, trial: Trial) -> Answer<Vec<Tried>> {
         let said = format!("try {} on {:?}", trial.entry.topic, trial.payload);
