@@ -54,9 +54,10 @@ async fn the_list_goes_by_day_and_says_window_place_and_reason() {
         "Still open",
         "Can be taken, or left with mother: C11",
         "Today, Thu 26 Nov",
-        "Thin the air for wrigglers: C06 Pseudocrenilabrus philander, TU1Today about 07:00.",
+        "Thin the air for wrigglers: C06 Pseudocrenilabrus philander, TU1From today about 07:00 on.",
         "Today between about 07:00 and 21:00, likeliest about 14:00.",
         "Tue 1 Dec",
+        "By Tue 1 about 02:00.",
         "Tue 8 Dec",
         "Mother rests: C02 Pseudocrenilabrus philander, mother lab-01",
         "look up your local law",
@@ -75,7 +76,7 @@ async fn the_list_goes_by_day_and_says_window_place_and_reason() {
 async fn the_opening_page_has_a_quiet_line_for_each_task_of_today() {
     let (_, html) = read(&FakeKeeper::new(calm()), "/").await;
     let notices = words(html.split("id=\"notices\"").nth(1).unwrap().split("</section>").next().unwrap());
-    assert!(notices.contains("C06: thin the air for wrigglers, today about 07:00"), "{notices}");
+    assert!(notices.contains("C06: thin the air for wrigglers, from today about 07:00 on"), "{notices}");
     assert!(notices.contains("C06: hatch expected, today between about 07:00"), "{notices}");
     assert!(!notices.contains("can be taken"), "an open window is not told again each day: {notices}");
     assert!(!notices.contains("C09") && !html.contains("role=\"alert\">C06"), "{notices}");

@@ -43,19 +43,30 @@ fn due_today<'a>(room: &'a RoomView, clock: &Clock) -> Vec<&'a TaskView> {
 
 /// The window in words: "today between about 07:00 and 21:00, likeliest about 14:00".
 fn window(task: &TaskView, clock: &Clock) -> String {
-    let about = |t| words::about(t, clock.now, &clock.local);
-    let (from, to, likeliest) = (about(task.earliest), about(task.latest), about(task.likeliest));
-    let likeliest =
-        if task.likeliest == task.earliest { String::new() } else { format!(", likeliest {likeliest}") };
-    match from.split_once(" about ") {
-        _ if from == to => from,
-        Some((day, hour)) if to.starts_with(&format!("{day} ")) => {
-            let same = format!("{day} about");
-            format!("{day} between about {hour} and {to}{likeliest}")
-                .replace(&same, "about")
-                .replace("and about", "and")
-        }
-        _ => format!("between {from} and {to}{likeliest}"),
+    let [from, to, likeliest] =
+        [task.earliest, task.latest, task.likeliest].map(|t| words::about(t, clock.now, &clock.local));
+    if from == to {
+        return moment(task.task, &from);
+    }
+    let day = from.split(" about ").next().unwrap_or_default();
+    let hour = |said: &str| said.strip_prefix(&format!("{day} about ")).map(str::to_owned);
+    let said = match (hour(&from), hour(&to)) {
+        (Some(from), Some(to)) => format!("{day} between about {from} and {to}"),
+        _ => format!("between {from} and {to}"),
+    };
+    match hour(&likeliest).filter(|_| hour(&to).is_some()) {
+        _ if task.likeliest == task.earliest => said,
+        Some(hour) => format!("{said}, likeliest about {hour}"),
+        None => format!("{said}, likeliest {likeliest}"),
+    }
+}
+
+/// What has no end goes on from then, or is to be done by then.
+fn moment(task: &str, at: &str) -> String {
+    match task {
+        "thin-air" => format!("from {at} on"),
+        "ready-nursery" => format!("by {at}"),
+        _ => at.to_owned(),
     }
 }
 
