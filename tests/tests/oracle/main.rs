@@ -1,6 +1,7 @@
 //! The simulated room against scipy: the same equations, solved by somebody else. Installed by `tests/run`.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
+mod calendar;
 mod pooling;
 mod traces;
 
