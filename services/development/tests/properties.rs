@@ -171,7 +171,8 @@ proptest! {
         let ask = Ask { species: &species, course: &there, until: None, day0: Day0::seen(start() + by), seen: &[], water_to_come: None, doubts: Doubts::NONE };
         let there = project(&ask).unwrap();
         for (a, b) in windows(&here).into_iter().zip(windows(&there)) {
-            prop_assert_eq!(a + by, b);
+            // Sums are kept in blocks of the clock, so their last bits may differ: a time then rounds to the next millisecond.
+            prop_assert!((a + by - b).abs() <= Span::from_millis(1), "{a} {b}");
         }
     }
 

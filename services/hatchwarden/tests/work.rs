@@ -20,6 +20,8 @@ struct Play {
     room: Room,
     now: Time,
     notes: Vec<(String, String)>,
+    /// What a store would have of V1.
+    read: Vec<(Time, f64)>,
 }
 
 impl Play {
@@ -28,7 +30,8 @@ impl Play {
         let text = format!("{}\n{more}", include_str!("../../../config/room.toml"));
         let config = read(&text, "room.toml", Path::new("")).unwrap();
         let setup = Arc::new(Setup::new(&config, SpeciesTable::shipped()).unwrap());
-        let mut play = Self { room: Room::new(setup).unwrap(), now: begin(), notes: Vec::new() };
+        let mut play =
+            Self { room: Room::new(setup).unwrap(), now: begin(), notes: Vec::new(), read: Vec::new() };
         play.wish(Wish::OpenClutch(NewClutch {
             id: "C06".parse().unwrap(),
             fish: "Pseudocrenilabrus philander".to_owned(),
@@ -55,6 +58,17 @@ impl Play {
     fn close(&mut self, mut out: Outcome) {
         self.room.close_batch(self.now, &mut out);
         self.notes.append(&mut out.batch.notes);
+        self.read.extend(out.batch.readings.iter().map(|r| (r.time, r.value)));
+        if !self.room.wants_courses() {
+            return;
+        }
+        for wanted in self.room.take_wanted() {
+            let there =
+                |(t, _): &&(Time, f64)| wanted.spans.iter().any(|(_, from, to)| (*from..*to).contains(t));
+            let points = self.read.iter().filter(there).copied().collect();
+            self.room.fill_course(&wanted.clutch, points);
+        }
+        self.close(Outcome::default());
     }
 
     /// Water of so many degrees for so long, told each ten minutes.
