@@ -26,6 +26,8 @@ pub enum Cause {
     Corrected,
     /// The species entry was changed.
     Entry,
+    /// Other clutches of the room have taught its entry.
+    Learnt,
     /// A thermometer was compared with a reference.
     Offset {
         /// Its name.
@@ -96,6 +98,7 @@ impl Cause {
             Cause::Moved { to } => format!("moved to {to}"),
             Cause::Day0 => "day 0 corrected".to_owned(),
             Cause::Corrected => "an entry of the account was corrected".to_owned(),
+            Cause::Learnt => "learnt from other clutches of this room".to_owned(),
             Cause::Entry => "the species entry was changed".to_owned(),
             Cause::Offset { probe, by: Some(by), from } => {
                 format!("{probe} was compared: {by:+.1} °C from {}", clock(*from))

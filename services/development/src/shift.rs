@@ -31,6 +31,8 @@ pub enum Changed {
     Corrected,
     /// The species entry was changed.
     Entry,
+    /// Other clutches of the room have taught its entry.
+    Learnt,
     /// A thermometer was compared with a reference.
     Offset {
         /// Its name.
@@ -129,6 +131,7 @@ fn of_account(before: &Projection, after: &Projection, what: &What<'_>) -> Optio
         Some(Changed::Day0) => return Some(Cause::Day0),
         Some(Changed::Corrected) => return Some(Cause::Corrected),
         Some(Changed::Entry) => return Some(Cause::Entry),
+        Some(Changed::Learnt) => return Some(Cause::Learnt),
         Some(Changed::Offset { probe, by, from }) => {
             return Some(Cause::Offset { probe: probe.clone(), by: *by, from: *from });
         }

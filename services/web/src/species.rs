@@ -1,6 +1,6 @@
 //! What the page shows of species entries.
 
-use crate::view::Figure;
+use crate::view::{Figure, LearntView};
 use serde::Serialize;
 use units::{Stage, Time};
 
@@ -38,6 +38,8 @@ pub struct SpeciesView {
     pub stages: Vec<(Stage, f64)>,
     /// The base temperature, °C.
     pub base: f64,
+    /// What clutches of this room have taught of it.
+    pub learnt: Vec<LearntView>,
     /// Every figure with its source.
     pub figures: Vec<Figure>,
 }

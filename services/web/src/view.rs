@@ -275,10 +275,27 @@ pub struct ClutchPage {
     pub clutch: ClutchView,
     /// Words of the species entry: base temperature, requirement, range, with source and how it was got.
     pub figures: Vec<Figure>,
+    /// What the other clutches of this room have taught of its entry.
+    pub learnt: Vec<LearntView>,
     /// Every kept change of a projected date, newest first.
     pub shifts: Vec<ShiftView>,
     /// What was recorded, oldest first.
     pub events: Vec<EventView>,
+}
+
+/// What clutches of this room have taught of one stage.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LearntView {
+    /// Which stage.
+    pub stage: Stage,
+    /// How many clutches were seen to reach it.
+    pub clutches: usize,
+    /// Degree-days from fertilisation over the base temperature, °C·d: the mean of the room.
+    pub required: f64,
+    /// How well that is known, °C·d: one standard deviation.
+    pub plus_minus: f64,
+    /// The same as a sentence without a capital and a full stop.
+    pub words: String,
 }
 
 /// One figure of a species entry with its source.

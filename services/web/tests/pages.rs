@@ -328,6 +328,7 @@ async fn the_clutch_page_shows_windows_shifts_events_and_sources() {
     let said = words(&page(calm(), "/clutches/C06").await);
     for part in [
         "C06 hatches today about 14:00, give or take 7 h.",
+        "After 4 clutches your Labidochromis caeruleus swim free at 171 ± 9 °C·d.",
         "Spawned between",
         "60.2 of 67.0",
         "sooner by 7 h 00 min",

@@ -41,6 +41,8 @@ pub struct Config {
     pub webhook: Option<Webhook>,
     /// Species entries of the keeper's own, beside those shipped.
     pub species: Option<PathBuf>,
+    /// Whether finished clutches teach the entries of later ones.
+    pub learn: bool,
 }
 
 /// How messages come in.

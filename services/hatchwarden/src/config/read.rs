@@ -74,14 +74,27 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
         Some(mut t) => finishing(&mut t, moves_over),
         None => MOVES_OVER,
     };
-    let species = match root.table("species") {
-        Some(mut t) => finishing(&mut t, |t| path(t, "file", folder, "name a file of species entries")),
-        None => None,
+    let (species, learn) = match root.table("species") {
+        Some(mut t) => finishing(&mut t, |t| (species_file(t, folder), t.flag("learn").unwrap_or(true))),
+        None => (None, true),
     };
     let ((room, zone), (way_in, listen)) = (room?, mqtt?);
     let maps = map::entries(root, &room, Some(&vessels));
     let (store, page) = (store?, page?);
-    Some(Config { room, zone, store, page, way_in, vessels, maps, listen, moves_over, webhook, species })
+    Some(Config {
+        room,
+        zone,
+        store,
+        page,
+        way_in,
+        vessels,
+        maps,
+        listen,
+        moves_over,
+        webhook,
+        species,
+        learn,
+    })
 }
 
 fn section<'t, T>(
@@ -115,6 +128,14 @@ fn zone(t: &mut Table<'_>) -> Option<Tz> {
 
 pub(super) fn path(t: &mut Table<'_>, key: &'static str, folder: &Path, cure: &str) -> Option<PathBuf> {
     t.required::<PathBuf>(key, cure).map(|p| folder.join(p))
+}
+
+fn species_file(t: &mut Table<'_>, folder: &Path) -> Option<PathBuf> {
+    if t.has("learn") && !t.has("file") {
+        t.known("file");
+        return None;
+    }
+    path(t, "file", folder, "name a file of species entries")
 }
 
 /// The page has no sign-in yet.

@@ -162,6 +162,16 @@ impl<'t> Table<'t> {
         None
     }
 
+    /// True or false.
+    pub(super) fn flag(&mut self, key: &'static str) -> Option<bool> {
+        let value = self.take(key)?;
+        let found = value.get_ref().as_bool();
+        if found.is_none() {
+            self.wrong(key, value, "write true or false");
+        }
+        found
+    }
+
     /// A list of texts, each with its place; nothing written is an empty list.
     pub(super) fn texts(&mut self, key: &'static str, cure: &str) -> Vec<(String, usize)> {
         let Some(value) = self.take(key) else { return Vec::new() };

@@ -1,8 +1,8 @@
 //! Reading a room's past from its store.
 
 use crate::room::{
-    ADDRESS_NOTE, CLAIMS_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LOOK_BACK, Past, RECENT, Room, SPECIES_NOTE,
-    Setup, WORK_NOTE, Wanted, held_note,
+    ADDRESS_NOTE, CLAIMS_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LEARNT_NOTE, LOOK_BACK, Past, RECENT, Room,
+    SPECIES_NOTE, Setup, WORK_NOTE, Wanted, held_note,
 };
 use std::sync::Arc;
 use store::{ReadError, Reader, Store};
@@ -73,6 +73,7 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
         claims: reader.note(CLAIMS_NOTE)?,
         comparisons: reader.note(COMPARISONS_NOTE)?,
         species: reader.note(SPECIES_NOTE)?,
+        learnt: reader.note(LEARNT_NOTE)?,
         devices: reader.note(DEVICES_NOTE)?,
         work: reader.note(WORK_NOTE)?,
         calendar_address: reader.note(ADDRESS_NOTE)?,

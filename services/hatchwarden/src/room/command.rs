@@ -156,8 +156,10 @@ impl Room {
         let Some(clutch) = self.account.clutch(id) else { return };
         if clutch.closed.is_some() {
             self.tracked.remove(id);
-        } else if let Some(species) = self.species.get(&clutch.species) {
-            self.tracked.entry(id.clone()).or_insert_with(|| Tracked::new(species.clone(), clutch));
+        } else if !self.tracked.contains_key(id)
+            && let Some(species) = self.entry_of(clutch)
+        {
+            self.tracked.insert(id.clone(), Tracked::new(species, clutch));
         }
         self.doubt(id);
     }

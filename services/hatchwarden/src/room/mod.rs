@@ -10,6 +10,7 @@ mod command;
 mod delivery;
 mod devices;
 mod hearing;
+mod learn;
 mod moved;
 mod night;
 mod offsets;
@@ -28,6 +29,7 @@ mod work;
 pub(crate) use claims::NOTE as CLAIMS_NOTE;
 pub use command::Wish;
 pub(crate) use devices::NOTE as DEVICES_NOTE;
+pub(crate) use learn::NOTE as LEARNT_NOTE;
 pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
 pub use setup::Setup;
@@ -80,6 +82,7 @@ pub struct Room {
     written: Vec<species::Written>,
     /// The entries at work.
     species: SpeciesTable,
+    taught: learn::Taught,
     /// What was asked of the broker when the service started.
     subscribed: Vec<String>,
     hearing: BTreeMap<ProbeKey, hearing::Hearing>,
@@ -119,6 +122,7 @@ impl Room {
             offsets: Arc::default(),
             written: Vec::new(),
             species: setup.species.clone(),
+            taught: learn::Taught::new(),
             hearing: BTreeMap::new(),
             devices: BTreeMap::new(),
             unmapped: unmapped::Unmapped::default(),
@@ -220,6 +224,7 @@ impl Room {
     /// Ends a batch of messages or wishes: projections are renewed, what follows from
     /// them is published, and everything that changed goes into `out`.
     pub fn close_batch(&mut self, now: Time, out: &mut Outcome) {
+        self.learn(out);
         let renewed = self.to_renew();
         self.reproject(now, out);
         self.publish_work(renewed, now, out);

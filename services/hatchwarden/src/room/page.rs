@@ -30,6 +30,11 @@ impl Room {
         };
         Some(ClutchPage {
             clutch: view,
+            learnt: self
+                .species
+                .get(&clutch.species)
+                .map(|s| self.learnt_views(s, Some(id)))
+                .unwrap_or_default(),
             figures: tracked.species.figures.iter().map(figure).collect(),
             shifts: tracked.shifts.iter().map(shift_view).collect(),
             events: clutch.entries.iter().map(event).collect(),

@@ -37,6 +37,8 @@ pub struct Past {
     pub claims: Option<String>,
     /// Comparisons of probes with a reference.
     pub comparisons: Option<String>,
+    /// What clutches tell of their entries.
+    pub learnt: Option<String>,
     /// Species entries written on the page.
     pub species: Option<String>,
     /// What devices have said of themselves.
@@ -72,12 +74,14 @@ impl Room {
         let mut room = Self::new(setup).map_err(|e| e.to_string())?;
         past.claims.as_deref().map_or(Ok(()), |note| room.restore_claims(note))?;
         past.species.as_deref().map_or(Ok(()), |note| room.restore_species(note))?;
+        past.learnt.as_deref().map_or(Ok(()), |note| room.restore_taught(note))?;
         past.comparisons.as_deref().map_or(Ok(()), |note| room.restore_comparisons(note))?;
         past.devices.as_deref().map_or(Ok(()), |note| room.restore_devices(note))?;
         room.restore_work(past.work.as_deref(), past.calendar_address.as_deref())?;
         for row in past.entries {
             room.restore_entry(row)?;
         }
+        room.follow_taught();
         for rows in &past.recent {
             room.restore_probe(rows);
         }

@@ -18,6 +18,8 @@ pub struct Setup {
     pub vessels: Vec<Vessel>,
     /// Species entries.
     pub species: SpeciesTable,
+    /// Whether finished clutches teach the entries of later ones.
+    pub learn: bool,
     /// Which topics mean what, as the installer wrote it.
     pub maps: Vec<MapEntry>,
     /// Filters that are heard beside those of the map.
@@ -44,6 +46,7 @@ impl Setup {
             zone: config.zone,
             vessels: config.vessels.clone(),
             species,
+            learn: config.learn,
             maps: config.maps.clone(),
             listen: config.listen.clone(),
             hears: match config.way_in {

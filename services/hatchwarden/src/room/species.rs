@@ -145,7 +145,7 @@ impl Room {
         Ok(())
     }
 
-    fn clutches_of(&self, key: &str) -> Vec<ClutchId> {
+    pub(super) fn clutches_of(&self, key: &str) -> Vec<ClutchId> {
         let of = |id: &&ClutchId| self.account.clutch(id).is_some_and(|c| c.species == key);
         self.tracked.keys().filter(of).cloned().collect()
     }
@@ -154,10 +154,13 @@ impl Room {
         self.gather_species();
         let note = serde_json::to_string(&self.written).unwrap_or_default();
         out.batch.notes.push((NOTE.to_owned(), note));
-        let Some(entry) = self.species.get(key).cloned() else { return };
+        // What clutches told was told beside the entry as it was; those in hand tell it anew.
+        self.taught.remove(key);
+        self.note_taught(out);
         for id in self.clutches_of(key) {
-            if let Some(tracked) = self.tracked.get_mut(&id) {
-                tracked.species = entry.clone();
+            let entry = self.account.clutch(&id).and_then(|c| self.entry_of(c));
+            if let Some((tracked, entry)) = self.tracked.get_mut(&id).zip(entry) {
+                tracked.species = entry;
                 tracked.changed = Some(Changed::Entry);
             }
             self.wanted.insert(id);
@@ -212,6 +215,7 @@ impl Room {
                 .filter_map(|r| Some((r.stage, s.required(r.stage, s.base.likely)?)))
                 .collect(),
             base: s.base.likely,
+            learnt: self.learnt_views(s, None),
             figures: s
                 .figures
                 .iter()

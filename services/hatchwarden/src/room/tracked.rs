@@ -27,6 +27,8 @@ pub(crate) struct Tracked {
     pub(crate) doubts: Doubts,
     pub(crate) dirty: bool,
     pub(crate) late: bool,
+    /// Whether what it tells of its entry is to be worked out anew.
+    pub(crate) untold: bool,
     /// What a person recorded since the last projection: it is then the cause of a shift.
     pub(crate) changed: Option<Changed>,
 }
@@ -44,6 +46,7 @@ impl Tracked {
             doubts: Doubts::USUAL,
             dirty: true,
             late: false,
+            untold: true,
             changed: None,
         }
     }
@@ -55,6 +58,7 @@ impl Tracked {
             development::Inserted::Late => {
                 self.dirty = true;
                 self.late = true;
+                self.untold = true;
                 self.footprints.retain(|dawn, _| *dawn < t);
             }
             development::Inserted::Repeat => {}
@@ -69,6 +73,14 @@ impl Tracked {
         for (t, celsius) in points {
             self.course.insert(t, celsius);
         }
+        self.footprints.clear();
+        self.dirty = true;
+        self.untold = true;
+    }
+
+    /// Is projected by another state of its entry, whose pace is the same: the course stays.
+    pub(crate) fn follow(&mut self, species: Species) {
+        self.species = species;
         self.footprints.clear();
         self.dirty = true;
     }

@@ -51,10 +51,16 @@ pub struct Play {
 
 impl Play {
     pub async fn start(vessel: &str) -> Self {
+        Self::start_with(vessel, "").await
+    }
+
+    /// With more in its configuration.
+    pub async fn start_with(vessel: &str, more: &str) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let options = Options { synchronous_full: false, ..Options::default() };
         let store = Store::open(&folder.path().join("room.db"), options).unwrap();
-        let config = read(include_str!("../../../../config/room.toml"), "room.toml", Path::new("")).unwrap();
+        let text = include_str!("../../../../config/room.toml");
+        let config = read(&format!("{text}\n{more}"), "room.toml", Path::new("")).unwrap();
         let setup = Arc::new(Setup::new(&config, SpeciesTable::shipped()).unwrap());
         let room = restore(store.clone(), setup.clone(), begin()).await.unwrap();
         let mut play = Self { store, setup, room, now: begin(), vessel: String::new(), _folder: folder };

@@ -228,7 +228,7 @@ pub(crate) fn page(keeper: &dyn Keeper, shown: &Shown<'_>, room: &RoomView, cloc
             (whatif::section(c, entry, other, clock))
             section aria-labelledby="h-shifts" { h2 #h-shifts { "Why the dates moved" } (moved::parts(since, clock)) (shifts(&page.shifts, clock)) }
             section aria-labelledby="h-events" { h2 #h-events { "What was recorded" } (events(c, &page.events, clock)) }
-            section aria-labelledby="h-figures" { h2 #h-figures { "Figures used" } (figures(&page.figures)) }
+            section aria-labelledby="h-figures" { h2 #h-figures { "Figures used" } @for l in &page.learnt { p { (words::capital(&l.words)) ". The windows above go by that." } } (figures(&page.figures)) }
             (cautions())
         }
     };

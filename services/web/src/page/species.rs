@@ -156,6 +156,7 @@ fn line(s: &SpeciesView) -> String {
 fn one(s: &SpeciesView, clock: &Clock) -> Markup {
     html! { details.entry id={ "entry-" (s.key) } {
         summary { (s.name) " " span.soft { (line(s)) } }
+        @for l in &s.learnt { p { (words::capital(&l.words)) "." } }
         (figures(&s.figures))
         (origin(s, clock))
     } }

@@ -420,6 +420,7 @@ impl Keeper for FakeKeeper {
         let found = self.room.borrow().clutches.iter().find(|c| c.id == id).cloned();
         let page = found.map(|clutch| ClutchPage {
             clutch,
+            learnt: vec![learnt()],
             figures: vec![Figure {
                 name: "base temperature".into(),
                 value: "14.2 °C".into(),
@@ -614,6 +615,17 @@ impl Keeper for FakeKeeper {
     }
 }
 
+/// What four clutches have taught.
+fn learnt() -> LearntView {
+    LearntView {
+        stage: Stage::FreeSwimming,
+        clutches: 4,
+        required: 171.0,
+        plus_minus: 9.0,
+        words: "after 4 clutches your Labidochromis caeruleus swim free at 171 ± 9 °C·d".into(),
+    }
+}
+
 /// One entry of the room and three that are shipped.
 pub fn species() -> Vec<SpeciesView> {
     let one = |key: &str, name: &str, mouthbrooder: bool, from: EntryFrom| SpeciesView {
@@ -623,6 +635,7 @@ pub fn species() -> Vec<SpeciesView> {
         from,
         stages: vec![(Stage::Hatch, 65.0)],
         base: 14.0,
+        learnt: vec![learnt()],
         figures: vec![Figure {
             name: "hatch".into(),
             value: "5.0 d at 27.0 °C".into(),
