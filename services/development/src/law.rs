@@ -232,6 +232,14 @@ impl Pace {
     }
 }
 
+/// Speed of development at a steady temperature in a unit of its own; 0 where nothing develops. A line starts at `base`.
+pub(crate) fn speed_at(form: &Form, base: f64, celsius: f64) -> f64 {
+    match Shape::of(form) {
+        Shape::Line => (celsius - base).max(0.0),
+        shape => shape.mean(celsius, celsius),
+    }
+}
+
 impl Shape {
     fn of(form: &Form) -> Self {
         match form {

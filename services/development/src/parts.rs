@@ -19,7 +19,7 @@ pub const TRIFLE: Span = Span::minutes(1);
 pub enum PartCause {
     /// Day 0 is another.
     Day0,
-    /// The species entry, or how far temperatures are taken to be off, is another.
+    /// The species entry, what was learnt beside it, or how far temperatures are taken to be off, is another.
     Species,
     /// What was seen of the clutch.
     Seen,
@@ -62,7 +62,9 @@ impl fmt::Display for PartCause {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             PartCause::Day0 => f.write_str("day 0 is another"),
-            PartCause::Species => f.write_str("the species entry is another"),
+            PartCause::Species => {
+                f.write_str("the species entry is another, or this room has learnt more of it")
+            }
             PartCause::Seen => f.write_str("what was seen"),
             PartCause::Late => f.write_str("readings that came late"),
             PartCause::Corrected => f.write_str("readings taken for others"),

@@ -1,29 +1,11 @@
-//! Figures from outside, each with its source.
+//! Dates from outside, each with its source.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
 mod common;
 
-use common::{ask, close, constant, fill, hours, plain, projected, shipped, since, start};
-use development::{Course, degree_days, project};
-use units::{Sighting, Span, Stage, Time};
-
-/// A trace of hours and °C.
-fn trace(points: &[(f64, f64)]) -> Vec<(Time, f64)> {
-    points.iter().map(|(h, c)| (hours(*h), *c)).collect()
-}
-
-/// A day's sine between two temperatures, a point every minute.
-fn sine(min: f64, max: f64) -> Vec<(Time, f64)> {
-    let height = |m: i64| {
-        let turn = std::f64::consts::TAU * m as f64 / 1440.0;
-        0.5 * (min + max) - 0.5 * (max - min) * turn.cos()
-    };
-    (0..=1440).map(|m| (start() + Span::minutes(m), height(m))).collect()
-}
-
-fn triangle(min: f64, max: f64) -> Vec<(Time, f64)> {
-    trace(&[(0.0, min), (12.0, max), (24.0, min)])
-}
+use common::{ask, close, constant, fill, plain, projected, shipped, since, start};
+use development::{Course, project};
+use units::{Sighting, Span, Stage};
 
 /// Kimmel et al. 1995, Dev. Dyn. 203:253-310, Fig. 2 (read): the hours at T for what takes h hours at 28.5 °C are
 /// h / (0.055 T − 0.57). In degree-hours: h / 0.055 above 0.57 / 0.055 = 10.3636 °C.
@@ -65,32 +47,6 @@ fn zebrafish_stages_at_three_temperatures() {
     }
 }
 
-/// Leitritz & Lewis 1976, California Fish Bulletin 164 (memory): days to hatch at °F, and the listed units of °F·d above
-/// 32. With a base of 0 °C our degree-days are these over 1.8.
-#[test]
-fn the_units_of_the_hatchery_table_are_degree_days_above_freezing() {
-    for (fahrenheit, days, listed) in [
-        (40.0, 80.0, 640.0), // rainbow trout
-        (50.0, 31.0, 558.0),
-        (55.0, 24.0, 552.0),
-        (60.0, 19.0, 532.0),
-        (35.0, 156.0, 468.0), // brown trout
-        (45.0, 64.0, 832.0),
-        (50.0, 41.0, 738.0),
-        (35.0, 144.0, 432.0), // brook trout
-        (40.0, 103.0, 824.0),
-        (45.0, 68.0, 884.0),
-        (55.0, 35.0, 805.0),
-        (35.0, 162.0, 486.0), // lake trout
-        (45.0, 72.0, 936.0),
-        (50.0, 49.0, 882.0),
-    ] {
-        let celsius = (fahrenheit - 32.0) / 1.8;
-        let sum = degree_days(&trace(&[(0.0, celsius), (24.0 * days, celsius)]), 0.0, None);
-        close(sum * 1.8, listed, 1e-6 * listed);
-    }
-}
-
 /// Kimmel et al. 1995 (read): hatching 48 to 72 h at 28.5 °C.
 #[test]
 fn zebrafish_hatch_within_their_published_hours() {
@@ -102,75 +58,6 @@ fn zebrafish_hatch_within_their_published_hours() {
     close(since(w.likeliest), 60.0, 0.01);
     close(since(w.latest), 72.0, 0.01);
     close(species.base.likely, 0.57 / 0.055, 1e-6);
-}
-
-/// Worked out by hand, piece by piece. B catches an engine that clips means or samples: the unclipped trapezoid
-/// less T0 gives 3.35417.
-#[test]
-fn exact_traces() {
-    let a = [(0.0, 26.0), (6.0, 26.0), (6.5, 24.0), (18.0, 24.0), (18.25, 27.0), (24.0, 27.0)];
-    close(degree_days(&trace(&a), 18.0, None), 7.25521, 5e-6);
-    close(degree_days(&trace(&a), 10.3636, None), 14.89157 + 3.636e-5, 5e-6);
-    close(degree_days(&trace(&a), 0.57 / 0.055, None), 14.89157, 5e-6);
-    let b = [(0.0, 24.0), (6.0, 26.0), (6.5, 26.0), (18.0, 16.0), (21.0, 16.0), (24.0, 24.0)];
-    close(degree_days(&trace(&b), 18.0, None), 3.73125, 5e-6);
-    let c = [(0.0, 28.0), (4.0, 34.0), (8.0, 34.0), (12.0, 28.0), (24.0, 28.0)];
-    close(degree_days(&trace(&c), 18.0, None), 12.0, 1e-9);
-    close(degree_days(&trace(&c), 18.0, Some(32.1)), 11.58306, 5e-6);
-}
-
-/// Single sine, lower 12, upper 33 °C with horizontal cut-off. Published (read): tests 17 to 19 of TrenchR, to its
-/// rounding. Its single-sine test of (35, 40) says 5, which is wrong: all of that day is above the upper threshold,
-/// so 33 − 12 = 21, as its own double-sine test says.
-#[test]
-fn single_sine_days_published() {
-    let day = |min, max| degree_days(&sine(min, max), 12.0, Some(33.0));
-    for (min, max, published, exact) in [
-        (7.0, 14.0, 0.47, 0.4681),
-        (7.0, 10.0, 0.0, 0.0),
-        (13.0, 14.0, 1.5, 1.5),
-        (7.0, 40.0, 10.94, 10.9397),
-        (13.0, 40.0, 12.94, 12.9443),
-        (7.0, 20.0, 2.87, 2.8744),
-        (35.0, 40.0, 21.0, 21.0),
-    ] {
-        close(day(min, max), published, 0.005);
-        close(day(min, max), exact, 1e-4);
-    }
-}
-
-/// Computed by numerical integration of the sine elsewhere.
-#[test]
-fn single_sine_days_computed() {
-    close(degree_days(&sine(16.0, 24.0), 18.0, None), 2.4360, 1e-4);
-    close(degree_days(&sine(12.0, 24.0), 18.0, None), 1.9099, 1e-4);
-    close(degree_days(&sine(28.0, 36.0), 18.0, Some(32.1)), 12.7764, 1e-4);
-    close(degree_days(&sine(20.0, 30.0), 18.0, None), 7.0, 1e-4);
-    close(degree_days(&sine(10.0, 15.0), 11.0, None), 1.6939, 1e-4);
-}
-
-/// Single triangle, same thresholds: 0.29 for (7, 14) published by TrenchR (read), the others computed.
-#[test]
-fn triangle_days() {
-    for (min, max, exact) in [
-        (7.0, 14.0, 0.2857),
-        (7.0, 40.0, 11.1364),
-        (13.0, 40.0, 13.5926),
-        (7.0, 20.0, 2.4615),
-        (35.0, 40.0, 21.0),
-    ] {
-        close(degree_days(&triangle(min, max), 12.0, Some(33.0)), exact, 5e-5);
-    }
-}
-
-/// With a line that never goes below T0 a swing changes nothing; clipping brings the gain back: mean 19 °C, T0 18,
-/// K 48.7 takes 48.7 d steady, 39.98 d at amplitude 2 and 32.28 d at amplitude 3 (computed elsewhere).
-#[test]
-fn a_swing_through_the_base_temperature_hastens() {
-    let days = |amplitude: f64| 48.7 / degree_days(&sine(19.0 - amplitude, 19.0 + amplitude), 18.0, None);
-    close(days(0.5), 48.7, 1e-3);
-    close(days(2.0), 39.98, 0.4);
-    close(days(3.0), 32.28, 0.4);
 }
 
 /// Rana 1990, Aquaculture 87 (abstract): first feeding 8, 5 and 4 d after hatch at 24, 28 and 30 °C, whole days.

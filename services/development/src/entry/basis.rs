@@ -4,8 +4,9 @@ use super::Faults;
 use super::made::{Made, Said, by_fit, by_two};
 use super::stage::WrittenStage;
 use crate::fit::temperatures;
+use crate::law::speed_at;
 use crate::parse::Reader;
-use crate::species::{BaseTemperature, Figure, Form, Law};
+use crate::species::{BaseTemperature, Figure, Law};
 use std::cmp::Reverse;
 use units::{Band, Stage};
 
@@ -31,11 +32,7 @@ impl Basis {
 
     /// Speed of development at a temperature in a unit of its own; 0 where nothing develops.
     pub(super) fn pace(&self, celsius: f64) -> f64 {
-        match &self.law.form {
-            Form::Line => (celsius - self.base.likely).max(0.0),
-            Form::Power { b, c } => (celsius - c).max(0.0).powf(-b),
-            Form::Curve(curve) => curve.rate(celsius),
-        }
+        speed_at(&self.law.form, self.base.likely, celsius)
     }
 }
 
