@@ -134,7 +134,7 @@ fn people_are_told_in_words() {
     let out = project(&day(|_| 28.5), &ZEBRAFISH);
     let said = String::from_utf8(out.stdout).unwrap();
     assert!(said.contains("18.14 °C·d from day 0 to 2031-03-11T00:00:00Z"), "{said}");
-    assert!(said.contains("hatch: likeliest 2031-03-12T12:00:00Z, 80 % between"), "{said}");
+    assert!(said.contains("hatch: likeliest 2031-03-12 12:00 UTC, 80 % between"), "{said}");
 }
 
 fn refused(csv: &str, args: &[&str], want: &str) {

@@ -252,10 +252,7 @@ pub(crate) fn change(
         return Ok(Change::Put { stage: parsed(values, "stage")?, at });
     }
     known(values, &["celsius", "life"])?;
-    let said = needed(values, "celsius")?;
-    let celsius = said
-        .parse()
-        .map_err(|_| refused("celsius", format!("{said:?} is not a number; write one such as 26.5")))?;
+    let celsius = decimal(values, "celsius")?;
     match text(values, "life") {
         None | Some("rest") => Ok(Change::FromNow(celsius)),
         Some("whole") => Ok(Change::Always(celsius)),

@@ -24,6 +24,11 @@ pub(crate) fn capital(text: &str) -> String {
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
+/// `free swimming`
+pub(crate) fn stage(stage: Stage) -> String {
+    stage.word().replace('-', " ")
+}
+
 fn listed(names: &[String]) -> String {
     match names {
         [] => String::new(),

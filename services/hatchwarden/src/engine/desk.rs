@@ -4,11 +4,11 @@ use super::Parts;
 use super::picture::Seen;
 use super::token;
 use crate::clock::Clock;
-use crate::room::{Setup, Wish};
+use crate::room::{Known, Setup, Wish, moved};
 use readings::trial::Tried;
 use readings::{MapEntry, Offsets};
 use std::sync::Arc;
-use store::Store;
+use store::{ReadError, Store};
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
 use web::calendar::CalendarView;
@@ -25,8 +25,8 @@ pub enum Ask {
     Clutch(ClutchId, oneshot::Sender<Option<ClutchPage>>),
     /// What would come of other water for a clutch.
     WhatIf(ClutchId, Change, oneshot::Sender<Result<Foreseen, Trouble>>),
-    /// What moved the dates of a clutch between two times.
-    Shift(ClutchId, (Time, Time), oneshot::Sender<Result<Moved, Trouble>>),
+    /// What was known of a clutch at two times.
+    Known(ClutchId, (Time, Time), oneshot::Sender<Result<Box<(Known, Known)>, Trouble>>),
     /// Everything about probes, devices and the map.
     Probes(oneshot::Sender<ProbesView>),
     /// What calendars are told.
@@ -139,6 +139,17 @@ impl Desk {
     }
 }
 
+/// Reads the store, and whatever takes time besides, where nobody else waits for it.
+async fn reading<T: Send + 'static>(
+    what: &str,
+    work: impl FnOnce() -> Result<T, ReadError> + Send + 'static,
+) -> Result<T, Trouble> {
+    match tokio::task::spawn_blocking(work).await {
+        Ok(read) => read.map_err(|e| Trouble::Unable(e.to_string())),
+        Err(e) => Err(Trouble::Unable(format!("reading {what} was broken off: {e}"))),
+    }
+}
+
 fn stopping() -> Trouble {
     Trouble::Unable("the service is stopping; try again when it is back".to_owned())
 }
@@ -165,15 +176,9 @@ impl Keeper for Desk {
         Box::pin(async move {
             let offsets = offsets.await?;
             let taken = probe.clone();
-            let read = tokio::task::spawn_blocking(move || store.reader()?.range(&probe, from, to)).await;
-            match read {
-                Ok(Ok(points)) => Ok(points
-                    .into_iter()
-                    .map(|(time, raw)| PastReading { time, value: offsets.corrected(&taken, time, raw), raw })
-                    .collect()),
-                Ok(Err(e)) => Err(Trouble::Unable(e.to_string())),
-                Err(e) => Err(Trouble::Unable(format!("reading the history was broken off: {e}"))),
-            }
+            let points = reading("the history", move || store.reader()?.range(&probe, from, to)).await?;
+            let past = |(time, raw)| PastReading { time, value: offsets.corrected(&taken, time, raw), raw };
+            Ok(points.into_iter().map(past).collect())
         })
     }
 
@@ -202,8 +207,18 @@ impl Keeper for Desk {
     }
 
     fn shift(&self, id: ClutchId, from: Time, to: Time) -> Answer<Moved> {
-        let moved = self.asking(|reply| Ask::Shift(id, (from, to), reply));
-        Box::pin(async move { moved.await? })
+        let known = self.asking(|reply| Ask::Known(id, (from, to), reply));
+        let (setup, store) = (self.setup.clone(), self.store.clone());
+        Box::pin(async move {
+            let (mut old, mut new) = *known.await??;
+            reading("what moved the dates", move || {
+                let reader = store.reader()?;
+                old.fill(|probe, from, to| reader.range_rows(probe, from, to))?;
+                new.fill(|probe, from, to| reader.range_rows(probe, from, to))?;
+                Ok(moved(&setup, &old, &new))
+            })
+            .await?
+        })
     }
 
     fn vessels(&self) -> Vec<VesselId> {

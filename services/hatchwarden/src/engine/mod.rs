@@ -164,8 +164,8 @@ impl Engine {
             Ask::WhatIf(id, change, reply) => {
                 let _ = reply.send(self.parts.room.what_if(&id, change, now));
             }
-            Ask::Shift(id, (from, to), reply) => {
-                let _ = reply.send(self.parts.room.shift(&id, from, to));
+            Ask::Known(id, (from, to), reply) => {
+                let _ = reply.send(self.parts.room.known(&id, from, to).map(Box::new));
             }
             Ask::Probes(reply) => {
                 let _ = reply.send(self.parts.room.probes_view());

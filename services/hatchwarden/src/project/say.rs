@@ -4,6 +4,7 @@ use super::Answer;
 use development::{Form, Species, StageWindow};
 use serde_json::{Value, json};
 use std::fmt::Write;
+use units::Time;
 
 pub(super) fn as_json(answer: &Answer<'_>) -> Value {
     let range = answer.species.calibrated.map(|b| json!({"low": b.low, "high": b.high}));
@@ -23,6 +24,15 @@ fn kind(species: &Species) -> &'static str {
         Form::Line => "line",
         Form::Power { .. } => "power",
         Form::Curve(_) => "curve",
+    }
+}
+
+/// The law in words.
+fn law(species: &Species) -> &'static str {
+    match species.law.form {
+        Form::Line => "straight line",
+        Form::Power { .. } => "power law",
+        Form::Curve(_) => "curve through its observations",
     }
 }
 
@@ -47,11 +57,11 @@ fn model(species: &Species) -> Value {
 }
 
 pub(super) fn as_text(answer: &Answer<'_>) -> String {
-    let mut out = format!("{}, by a {}", answer.species.name, kind(answer.species));
+    let mut out = format!("{}, by a {}", answer.species.name, law(answer.species));
     if answer.species.law.form == Form::Line {
         put(&mut out, format_args!(" from {:.1} °C", answer.species.base.likely));
     }
-    put(&mut out, format_args!("\n{:.2} °C·d from day 0 to {}\n", answer.degree_days, answer.now));
+    put(&mut out, format_args!("\n{:.2} °C·d from day 0 to {}\n", answer.degree_days, minute(answer.now)));
     for w in &answer.projection.stages {
         window(&mut out, w);
     }
@@ -61,25 +71,33 @@ pub(super) fn as_text(answer: &Answer<'_>) -> String {
     out
 }
 
+/// Nobody looks at a clutch by the second.
+fn minute(t: Time) -> impl std::fmt::Display {
+    t.to_chrono().format("%Y-%m-%d %H:%M UTC")
+}
+
 fn window(out: &mut String, w: &StageWindow) {
     match w.seen {
         Some(t) if w.earliest < w.latest => put(
             out,
             format_args!(
-                "{}: seen by {t}, likeliest reached {}, after {:.2} °C·d\n",
-                w.stage, w.likeliest, w.required
+                "{}: seen by {}, likeliest reached {}, after {:.2} °C·d\n",
+                w.stage,
+                minute(t),
+                minute(w.likeliest),
+                w.required
             ),
         ),
-        Some(t) => put(out, format_args!("{}: seen {t}, after {:.2} °C·d\n", w.stage, w.required)),
+        Some(t) => put(out, format_args!("{}: seen {}, after {:.2} °C·d\n", w.stage, minute(t), w.required)),
         None => put(
             out,
             format_args!(
                 "{}: likeliest {}, {:.0} % between {} and {}; {:.2} of {:.2} °C·d\n",
                 w.stage,
-                w.likeliest,
+                minute(w.likeliest),
                 100.0 * w.probability,
-                w.earliest,
-                w.latest,
+                minute(w.earliest),
+                minute(w.latest),
                 w.so_far,
                 w.required
             ),

@@ -30,6 +30,7 @@ pub(crate) use claims::NOTE as CLAIMS_NOTE;
 pub use command::Wish;
 pub(crate) use devices::NOTE as DEVICES_NOTE;
 pub(crate) use learn::NOTE as LEARNT_NOTE;
+pub use moved::{Known, moved};
 pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
 pub use setup::Setup;
@@ -224,7 +225,7 @@ impl Room {
     /// Ends a batch of messages or wishes: projections are renewed, what follows from
     /// them is published, and everything that changed goes into `out`.
     pub fn close_batch(&mut self, now: Time, out: &mut Outcome) {
-        self.learn(out);
+        self.learn(now, out);
         let renewed = self.to_renew();
         self.reproject(now, out);
         self.publish_work(renewed, now, out);

@@ -1,36 +1,96 @@
 //! What moved the dates of a clutch between two times.
 
-use super::Room;
+use super::offsets::doubts;
+use super::tracked::Tracked;
+use super::{Room, Setup, Wanted};
 use development::{Part, ProjectionError, Split, split};
 use ledger::{Account, Clutch};
-use units::{ClutchId, Span, Time};
+use std::sync::Arc;
+use store::{ReadError, ReadingRow};
+use units::{ClutchId, ProbeKey, Quantity, Span, Time};
 use web::keeper::Trouble;
 use web::whatif::{Moved, PartMoved, StageMoved};
 
 /// Longest stretch of one question, which costs a projection for each hour: longer than any of these fish take to swim
 /// at the temperatures they are kept at.
-const LONGEST: Span = Span::days(31);
+pub(super) const LONGEST: Span = Span::days(31);
 
 fn refused(field: &str, reason: String) -> Trouble {
     Trouble::Refused { field: field.to_owned(), reason }
 }
 
+/// What was known of a clutch at a time: entries, comparisons, species entries and what was learnt, by when they were written
+/// down; readings, which are in the store, by when they arrived. Before a clutch was written down at all, its first entry
+/// is taken as known.
+#[derive(Debug)]
+pub struct Known {
+    at: Time,
+    clutch: Clutch,
+    tracked: Tracked,
+    wanted: Wanted,
+}
+
+impl Known {
+    /// Gives it its water; `read` gives the readings of a probe of a vessel between two times.
+    ///
+    /// # Errors
+    /// Those of `read`.
+    pub fn fill(
+        &mut self,
+        read: impl Fn(&ProbeKey, Time, Time) -> Result<Vec<ReadingRow>, ReadError>,
+    ) -> Result<(), ReadError> {
+        let mut rows = Vec::new();
+        for (vessel, from, to) in &self.wanted.spans {
+            let probe = ProbeKey::new(vessel.clone(), Quantity::Temperature);
+            rows.extend(read(&probe, *from, *to)?.into_iter().filter(|r| r.time < *to));
+        }
+        let points =
+            self.arrived(&rows).map(|r| (r.time, self.wanted.offsets.corrected(&r.probe, r.time, r.value)));
+        let points = points.collect();
+        self.tracked.refill(&self.clutch, points);
+        Ok(())
+    }
+
+    /// Those that were there. If nothing had come in by then, history was loaded later on; then all that had been measured
+    /// counts.
+    fn arrived<'a>(&self, rows: &'a [ReadingRow]) -> impl Iterator<Item = &'a ReadingRow> + use<'a> {
+        let (at, any) = (self.at, rows.iter().any(|r| r.received <= self.at));
+        rows.iter().filter(move |r| if any { r.received <= at } else { r.time <= at })
+    }
+}
+
+/// What moved the dates of a clutch from one knowledge to another.
+///
+/// # Errors
+/// [`Trouble`] if there was no water by one of the times.
+pub fn moved(setup: &Setup, old: &Known, new: &Known) -> Result<Moved, Trouble> {
+    let split = old.tracked.asked(&old.clutch, setup, old.at, |then| {
+        new.tracked.asked(&new.clutch, setup, new.at, |now| split(then, now))
+    });
+    let stages = split.map_err(trouble)?.iter().map(stage).collect();
+    Ok(Moved { from: old.at, to: new.at, stages })
+}
+
 impl Room {
-    /// What moved the dates of a clutch between what was known at `from` and at `to`: entries by when they were written
-    /// down, readings by when they were measured. So none counts as having come late. Before a clutch was written down at
-    /// all, its first entry is taken as known.
+    /// What was known of a clutch at two times, but for its water.
     ///
     /// # Errors
     /// [`Trouble`]: no such clutch in hand, or a time that will not do.
-    pub fn shift(&self, id: &ClutchId, from: Time, to: Time) -> Result<Moved, Trouble> {
-        let (clutch, tracked) = self.in_hand(id)?;
+    pub fn known(&self, id: &ClutchId, from: Time, to: Time) -> Result<(Known, Known), Trouble> {
+        self.in_hand(id)?;
         check(from, to)?;
-        let (then, now) = (as_of(clutch, from)?, as_of(clutch, to)?);
-        let split = tracked.asked(&then, &self.setup, from, |old| {
-            tracked.asked(&now, &self.setup, to, |new| split(old, new))
-        });
-        let stages = split.map_err(trouble)?.iter().map(stage).collect();
-        Ok(Moved { from, to, stages })
+        Ok((self.known_at(id, from)?, self.known_at(id, to)?))
+    }
+
+    fn known_at(&self, id: &ClutchId, at: Time) -> Result<Known, Trouble> {
+        let (clutch, tracked) = self.in_hand(id)?;
+        let clutch = as_of(clutch, at)?;
+        let offsets = Arc::new(self.offsets_known(at));
+        let species = self.entry_then(&clutch, at).unwrap_or_else(|| tracked.species.clone());
+        let mut tracked = Tracked::new(species, &clutch);
+        tracked.doubts = doubts(&self.setup, &offsets, &clutch);
+        let wanted = self.wanted_for(&clutch, offsets);
+        Ok(Known { at, clutch, tracked, wanted })
     }
 }
 

@@ -37,7 +37,7 @@ fn thermometer(setup: &Setup, vessel: &units::VesselId) -> ProbeKey {
 }
 
 /// How far the temperatures of a clutch can be off: as far as the worst of the thermometers in whose water it has been.
-fn doubts(setup: &Setup, offsets: &Offsets, clutch: &Clutch) -> Doubts {
+pub(super) fn doubts(setup: &Setup, offsets: &Offsets, clutch: &Clutch) -> Doubts {
     let of = |(since, place): &(Time, units::VesselId)| {
         let probe = thermometer(setup, place);
         let rated = setup.vessel(&probe.vessel).map_or(Doubts::USUAL.probe, |v| v.probe_accuracy / 2.0);
@@ -140,8 +140,14 @@ impl Room {
     }
 
     fn gather_offsets(&mut self) {
-        let standing = self.comparisons.iter().filter(|c| c.withdrawn.is_none());
-        self.offsets = Arc::new(Offsets::of(standing.map(|c| &c.comparison)));
+        self.offsets = Arc::new(self.offsets_known(Time::from_millis(i64::MAX)));
+    }
+
+    /// The offsets as they were written down at a time.
+    pub(super) fn offsets_known(&self, t: Time) -> Offsets {
+        let withdrawn = |c: &Kept| c.withdrawn.as_ref().is_some_and(|(_, at)| *at <= t);
+        let standing = self.comparisons.iter().filter(|c| c.recorded <= t && !withdrawn(c));
+        Offsets::of(standing.map(|c| &c.comparison))
     }
 
     /// Tells the alarms the newest reading as it is now taken; the next one is judged by it.

@@ -2,7 +2,7 @@
 
 use super::air::KEPT;
 use super::{Outcome, Room, Setup};
-use ledger::{Entry, Event};
+use ledger::{Clutch, Entry, Event};
 use readings::{MapEntry, Offsets, Sender};
 use std::sync::Arc;
 use store::{EntryRow, ProjectionRow, ReadingRow, RefusalCount, ShiftRow};
@@ -188,11 +188,15 @@ impl Room {
     /// Courses to be read again because their clutch's past has changed; empties the list.
     pub fn take_wanted(&mut self) -> Vec<Wanted> {
         let wanted = std::mem::take(&mut self.wanted);
-        wanted.into_iter().filter_map(|id| self.spans_of(id)).collect()
+        let of = |id: ClutchId| {
+            let clutch = self.account.clutch(&id).filter(|_| self.tracked.contains_key(&id))?;
+            Some(self.wanted_for(clutch, self.offsets.clone()))
+        };
+        wanted.into_iter().filter_map(of).collect()
     }
 
-    fn spans_of(&self, id: ClutchId) -> Option<Wanted> {
-        let clutch = self.account.clutch(&id).filter(|_| self.tracked.contains_key(&id))?;
+    /// The temperatures that a clutch needs.
+    pub(super) fn wanted_for(&self, clutch: &Clutch, offsets: Arc<Offsets>) -> Wanted {
         let end_of_time = Time::from_millis(i64::MAX);
         let ends =
             clutch.places.iter().skip(1).map(|(t, _)| *t).chain([clutch.closed.unwrap_or(end_of_time)]);
@@ -202,7 +206,7 @@ impl Room {
             .zip(ends)
             .map(|((from, place), to)| (self.setup.water_of(place).clone(), *from, to))
             .collect();
-        Some(Wanted { clutch: id, spans, offsets: self.offsets.clone() })
+        Wanted { clutch: clutch.id.clone(), spans, offsets }
     }
 
     /// Gives a clutch its course anew.

@@ -116,7 +116,7 @@ impl Room {
         };
         let key = entry.key;
         self.written.push(Written { key: key.clone(), text, by: by.to_owned(), at: now, withdrawn: None });
-        self.use_species(&key, out);
+        self.use_species(&key, now, out);
         Ok(())
     }
 
@@ -141,7 +141,7 @@ impl Room {
             ));
         }
         self.written[index].withdrawn = Some((by.to_owned(), now));
-        self.use_species(key, out);
+        self.use_species(key, now, out);
         Ok(())
     }
 
@@ -150,13 +150,11 @@ impl Room {
         self.tracked.keys().filter(of).cloned().collect()
     }
 
-    fn use_species(&mut self, key: &str, out: &mut Outcome) {
+    fn use_species(&mut self, key: &str, now: Time, out: &mut Outcome) {
         self.gather_species();
         let note = serde_json::to_string(&self.written).unwrap_or_default();
         out.batch.notes.push((NOTE.to_owned(), note));
-        // What clutches told was told beside the entry as it was; those in hand tell it anew.
-        self.taught.remove(key);
-        self.note_taught(out);
+        self.forget_taught(key, now, out);
         for id in self.clutches_of(key) {
             let entry = self.account.clutch(&id).and_then(|c| self.entry_of(c));
             if let Some((tracked, entry)) = self.tracked.get_mut(&id).zip(entry) {
@@ -165,6 +163,16 @@ impl Room {
             }
             self.wanted.insert(id);
         }
+    }
+
+    /// An entry as it stood at a time. One that is only known since is taken as it is now.
+    pub(super) fn entry_known(&self, key: &str, t: Time) -> Option<Species> {
+        let stood = |w: &&Written| {
+            let withdrawn = w.withdrawn.as_ref().is_some_and(|(_, at)| *at <= t);
+            w.key == key && w.at <= t && !withdrawn
+        };
+        let written = self.written.iter().rfind(stood).and_then(|w| one(&w.text).ok());
+        written.or_else(|| self.setup.species.get(key).or(self.species.get(key)).cloned())
     }
 
     /// The shipped entries, those of the file, and those of the page; of one key the last stands.

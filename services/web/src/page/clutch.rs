@@ -61,20 +61,36 @@ pub(super) fn figures(all: &[Figure]) -> Markup {
     }
 }
 
+/// So many moves are listed at once; the earlier ones are folded away.
+const RECENT: usize = 8;
+
 fn shifts(all: &[ShiftView], clock: &Clock) -> Markup {
+    let together = |a: &ShiftView, b: &ShiftView| a.at == b.at && a.cause == b.cause;
+    let told: Vec<&[ShiftView]> = all.chunk_by(together).collect();
+    let (recent, earlier) = told.split_at(told.len().min(RECENT));
     html! {
         @if all.is_empty() { p { "No projection has been kept yet." } }
-        ol.said { @for s in all { li {
-            b { (when(s.at, clock)) } ": " (s.stage) " "
-            @match s.before {
-                Some(before) => {
-                    (if s.after < before { "sooner by " } else { "later by " }) ((s.after - before).abs())
-                    ", now " (when(s.after, clock))
-                }
-                None => { "first put at " (when(s.after, clock)) }
-            }
-            ". " (words::capital(&s.cause))
-        } } }
+        ol.said { @for s in recent { (shift(s, clock)) } }
+        @if !earlier.is_empty() {
+            details { summary { "Earlier moves (" (earlier.len()) ")" } ol.said { @for s in earlier { (shift(s, clock)) } } }
+        }
+    }
+}
+
+/// Stages that one cause moved at once.
+fn shift(all: &[ShiftView], clock: &Clock) -> Markup {
+    let stages: Vec<String> = all.iter().map(|s| moved_to(s, clock)).collect();
+    html! { @if let [s, ..] = all {
+        li { b { (when(s.at, clock)) } ": " (stages.join("; ")) ". " (words::capital(&s.cause)) }
+    } }
+}
+
+fn moved_to(s: &ShiftView, clock: &Clock) -> String {
+    let (stage, after) = (words::stage(s.stage), when(s.after, clock));
+    match s.before {
+        Some(before) if s.after < before => format!("{stage} sooner by {}, now {after}", before - s.after),
+        Some(before) => format!("{stage} later by {}, now {after}", s.after - before),
+        None => format!("{stage} first put at {after}"),
     }
 }
 

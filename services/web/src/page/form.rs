@@ -44,8 +44,6 @@ pub(crate) enum Kind {
     Count,
     /// A number with decimals.
     Decimal,
-    /// A temperature of water, °C.
-    Degrees,
     /// One of these: value and words.
     Choice(Vec<(String, String)>),
 }
@@ -116,7 +114,6 @@ impl<'a> Field<'a> {
                     Kind::Lines => textarea id=(id) name=(self.name) rows="12" spellcheck="false" autocapitalize="off" required[self.required] aria-describedby=[told] aria-invalid=[bad] { (value) },
                     Kind::When => input type="datetime-local" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad];,
                     Kind::Decimal => input type="text" inputmode="decimal" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad] autocomplete="off";,
-                    Kind::Degrees => input type="number" min="0" max="45" step="0.1" inputmode="decimal" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad];,
                     Kind::Count => input type="number" min="0" step="1" inputmode="numeric" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad];,
                 }
                 @if let Some(message) = fault { p.fault id=(note) role="alert" { (message) } }

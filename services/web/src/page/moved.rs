@@ -1,9 +1,10 @@
 //! The part of a clutch's page that tells what moved its dates since the last dusk.
 
 use super::Clock;
-use super::whatif::{moved, name};
+use super::whatif::moved;
 use crate::keeper::Trouble;
 use crate::whatif::{Moved, PartMoved, StageMoved};
+use crate::words;
 use maud::{Markup, html};
 use units::{Span, Stage, Time};
 
@@ -15,7 +16,7 @@ pub(crate) fn parts(since: &Result<Moved, Trouble>, clock: &Clock) -> Markup {
     let found = match since {
         Ok(found) => found,
         Err(Trouble::Refused { reason, .. }) => {
-            return html! { p.soft { (crate::words::capital(reason)) "." } };
+            return html! { p.soft { (words::capital(reason)) "." } };
         }
         Err(trouble) => return html! { p.soft { (trouble) } },
     };
@@ -31,7 +32,7 @@ pub(crate) fn parts(since: &Result<Moved, Trouble>, clock: &Clock) -> Markup {
 fn stage(s: &StageMoved, since: Time, clock: &Clock) -> Markup {
     html! {
         table.water {
-            caption { "Since " (clock.local.full(since)) ": " (name(s.stage)) " " b { (moved(-s.gained)) } }
+            caption { "Since " (clock.local.full(since)) ": " (words::stage(s.stage)) " " b { (moved(-s.gained)) } }
             thead { tr { th scope="col" { "When" } th scope="col" { "What" } th scope="col" { "Moved it" } } }
             tbody { @for p in &s.parts { tr { td { (stretch(p, clock)) } td { (p.cause) } td { (moved(-p.gained)) } } } }
             tfoot { tr { th scope="row" colspan="2" { "In all, from " (clock.local.full(s.before)) " to " (clock.local.full(s.after)) }

@@ -149,7 +149,7 @@ fn origin(s: &SpeciesView, clock: &Clock) -> Markup {
 
 fn line(s: &SpeciesView) -> String {
     let stages: Vec<String> =
-        s.stages.iter().map(|(stage, k)| format!("{stage} {k:.0}\u{2009}°C·d")).collect();
+        s.stages.iter().map(|(stage, k)| format!("{} {k:.0}\u{2009}°C·d", words::stage(*stage))).collect();
     format!("{} over {:.1}\u{2009}°C", stages.join(", "), s.base)
 }
 

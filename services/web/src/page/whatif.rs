@@ -39,13 +39,13 @@ fn water_fields() -> Vec<Field<'static>> {
     let lives =
         [("rest", "from the last reading on"), ("whole", "all its life")].map(|(v, w)| (v.into(), w.into()));
     vec![
-        Field::new("celsius", "Temperature, °C", Kind::Degrees),
+        Field::new("celsius", "Temperature, °C", Kind::Decimal),
         Field::new("life", "For how long", Kind::Choice(lives.to_vec())),
     ]
 }
 
 fn date_fields(stages: &[(Stage, Window)], likeliest: Time, clock: &Clock) -> Vec<Field<'static>> {
-    let choice = stages.iter().map(|(s, _)| (s.word().to_owned(), name(*s))).collect();
+    let choice = stages.iter().map(|(s, _)| (s.word().to_owned(), words::stage(*s))).collect();
     vec![
         Field::new("stage", "Stage", Kind::Choice(choice)),
         Field::new("at", "When it is wanted", Kind::When).preset(clock.local.input(likeliest)),
@@ -63,11 +63,6 @@ fn form(c: &ClutchView, what: &str, words: &str, fields: &[Field<'_>], entry: &E
             }
         }
     }
-}
-
-/// `free swimming`
-pub(crate) fn name(stage: Stage) -> String {
-    stage.word().replace('-', " ")
 }
 
 fn said(water: &OtherWater, clock: &Clock) -> Markup {
@@ -93,7 +88,7 @@ fn headline(water: &OtherWater, clock: &Clock) -> String {
     match &water.put {
         Some(put) => format!(
             "{} at {} needs water of {:.2} °C, {held}.",
-            words::capital(&name(put.stage)),
+            words::capital(&words::stage(put.stage)),
             clock.local.full(put.at),
             water.celsius
         ),
@@ -104,7 +99,7 @@ fn headline(water: &OtherWater, clock: &Clock) -> String {
 fn row(s: &OtherStage, clock: &Clock) -> Markup {
     let when = |t| clock.local.full(t);
     html! {
-        tr { th scope="row" { (name(s.stage)) }
+        tr { th scope="row" { (words::stage(s.stage)) }
             td { (s.as_is.map_or_else(|| "not known".to_owned(), when)) }
             td { b { (when(s.likeliest)) }
                 @if let Some(was) = s.as_is { ", " (moved(s.likeliest - was)) }
