@@ -45,6 +45,19 @@ async fn fits(browser: &Browser, what: &str) {
     assert_eq!(small, 0.0, "{what} has targets under 44 px");
 }
 
+/// Where, and what the picture is called.
+const PAGES: [(&str, &str); 9] = [
+    ("", "night"),
+    ("clutches", "clutches"),
+    ("clutches/C02", "clutch"),
+    ("clutches/C11/what-if?celsius=25&life=rest", "what-if"),
+    ("work", "work"),
+    ("species", "species"),
+    ("probes", "probes"),
+    ("probes/compare?probe=V1%2Ftemperature", "compare"),
+    ("log", "log"),
+];
+
 #[tokio::test(flavor = "multi_thread")]
 async fn the_demo_shows_both_alarms_without_reload_and_can_be_acknowledged() {
     let mut demo = Hatchwarden::demo(&["--listen", "127.0.0.1:0", "--fault-after", "20"]).await;
@@ -95,9 +108,7 @@ async fn the_demo_shows_both_alarms_without_reload_and_can_be_acknowledged() {
 
     for (screen, name) in [(Screen::PHONE_LIGHT, "phone-light"), (Screen::DESK_LIGHT, "desk-light")] {
         browser.screen(screen).await;
-        for (path, page) in
-            [("", "night"), ("clutches", "clutches"), ("clutches/C02", "clutch"), ("log", "log")]
-        {
+        for (path, page) in PAGES {
             driver.goto(&format!("{}{path}", demo.api.address)).await.unwrap();
             fits(&browser, &format!("{page} on {name}")).await;
             browser.picture(&format!("{page}-{name}")).await;

@@ -122,11 +122,19 @@ impl Cause {
                     clock(*to)
                 )
             }
-            Cause::ToCome { before, after } => format!(
-                "the water to come is taken at {after:.1} °C instead of {before:.1} °C, the mean of its last day"
-            ),
+            Cause::ToCome { before, after } => {
+                let taken = instead(*after, *before);
+                format!("the water to come is taken at {taken}, the mean of its last day")
+            }
         }
     }
+}
+
+/// A temperature in place of another, to a tenth; to a hundredth if they would read alike.
+pub(crate) fn instead(is: f64, was: f64) -> String {
+    let alike = format!("{is:.1}") == format!("{was:.1}");
+    let digits = if alike { 2 } else { 1 };
+    format!("{is:.digits$} °C instead of {was:.digits$}")
 }
 
 fn off(by: f64) -> String {

@@ -1,5 +1,6 @@
 //! What moved a date, split into parts that add up.
 
+use crate::cause::instead;
 use crate::course::Course;
 use crate::project::{Ask, ProjectionError};
 use crate::walk::{Step, walk};
@@ -68,14 +69,12 @@ impl fmt::Display for PartCause {
             PartCause::Seen => f.write_str("what was seen"),
             PartCause::Late => f.write_str("readings that came late"),
             PartCause::Corrected => f.write_str("readings taken for others"),
-            PartCause::Water { celsius: Some(read), instead_of } => {
-                write!(f, "{read:.1} °C instead of {instead_of:.1}")
-            }
+            PartCause::Water { celsius: Some(read), instead_of } => f.write_str(&instead(*read, *instead_of)),
             PartCause::Water { celsius: None, instead_of } => {
                 write!(f, "not read, filled instead of {instead_of:.1} °C")
             }
             PartCause::ToCome { before, after } => {
-                write!(f, "water to come taken at {after:.1} °C instead of {before:.1}")
+                write!(f, "water to come taken at {}", instead(*after, *before))
             }
         }
     }

@@ -210,12 +210,10 @@ impl Keeper for Desk {
         let known = self.asking(|reply| Ask::Known(id, (from, to), reply));
         let (setup, store) = (self.setup.clone(), self.store.clone());
         Box::pin(async move {
-            let (mut old, mut new) = *known.await??;
+            let known = *known.await??;
             reading("what moved the dates", move || {
                 let reader = store.reader()?;
-                old.fill(|probe, from, to| reader.range_rows(probe, from, to))?;
-                new.fill(|probe, from, to| reader.range_rows(probe, from, to))?;
-                Ok(moved(&setup, &old, &new))
+                Ok(moved(&setup, known, &|probe, from, to| reader.range_rows(probe, from, to)))
             })
             .await?
         })

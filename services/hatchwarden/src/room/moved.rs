@@ -31,24 +31,20 @@ pub struct Known {
 }
 
 impl Known {
-    /// Gives it its water; `read` gives the readings of a probe of a vessel between two times.
-    ///
-    /// # Errors
-    /// Those of `read`.
-    pub fn fill(
-        &mut self,
-        read: impl Fn(&ProbeKey, Time, Time) -> Result<Vec<ReadingRow>, ReadError>,
-    ) -> Result<(), ReadError> {
+    fn read(&self, read: &Read<'_>) -> Result<Vec<ReadingRow>, ReadError> {
         let mut rows = Vec::new();
         for (vessel, from, to) in &self.wanted.spans {
             let probe = ProbeKey::new(vessel.clone(), Quantity::Temperature);
             rows.extend(read(&probe, *from, *to)?.into_iter().filter(|r| r.time < *to));
         }
-        let points =
-            self.arrived(&rows).map(|r| (r.time, self.wanted.offsets.corrected(&r.probe, r.time, r.value)));
-        let points = points.collect();
+        Ok(rows)
+    }
+
+    fn fill(&mut self, rows: &[ReadingRow]) {
+        let offsets = &self.wanted.offsets;
+        let celsius = |r: &ReadingRow| offsets.corrected(&r.probe, r.time, r.value);
+        let points = self.arrived(rows).map(|r| (r.time, celsius(r))).collect();
         self.tracked.refill(&self.clutch, points);
-        Ok(())
     }
 
     /// Those that were there. If nothing had come in by then, history was loaded later on; then all that had been measured
@@ -59,11 +55,23 @@ impl Known {
     }
 }
 
-/// What moved the dates of a clutch from one knowledge to another.
+/// Gives the readings of a probe between two times, both included.
+type Read<'a> = dyn Fn(&ProbeKey, Time, Time) -> Result<Vec<ReadingRow>, ReadError> + 'a;
+
+/// What moved the dates of a clutch from one knowledge to another. Takes its time: all the water of the clutch is read, and
+/// each hour costs a projection.
 ///
 /// # Errors
-/// [`Trouble`] if there was no water by one of the times.
-pub fn moved(setup: &Setup, old: &Known, new: &Known) -> Result<Moved, Trouble> {
+/// [`Trouble`] if the water cannot be read, or had not been by one of the times.
+pub fn moved(setup: &Setup, (mut old, mut new): (Known, Known), read: &Read<'_>) -> Result<Moved, Trouble> {
+    let unread = |e: ReadError| Trouble::Unable(e.to_string());
+    let rows = new.read(read).map_err(unread)?;
+    new.fill(&rows);
+    if old.wanted.spans == new.wanted.spans {
+        old.fill(&rows);
+    } else {
+        old.fill(&old.read(read).map_err(unread)?);
+    }
     let split = old.tracked.asked(&old.clutch, setup, old.at, |then| {
         new.tracked.asked(&new.clutch, setup, new.at, |now| split(then, now))
     });

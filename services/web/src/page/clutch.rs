@@ -66,6 +66,9 @@ const RECENT: usize = 8;
 
 fn shifts(all: &[ShiftView], clock: &Clock) -> Markup {
     let together = |a: &ShiftView, b: &ShiftView| a.at == b.at && a.cause == b.cause;
+    // Those that have windows above: release, say, means little once they were taken from the mother.
+    let shown = all.iter().filter(|s| matches!(s.stage, Stage::Hatch | Stage::FreeSwimming));
+    let all: Vec<ShiftView> = shown.cloned().collect();
     let told: Vec<&[ShiftView]> = all.chunk_by(together).collect();
     let (recent, earlier) = told.split_at(told.len().min(RECENT));
     html! {
