@@ -5,7 +5,7 @@ mod say;
 
 use crate::csv_file;
 use clap::Args;
-use development::{Ask, Course, Doubts, Projection, Species, SpeciesTable};
+use development::{Ask, Course, Doubts, Projection, ProjectionError, Species, SpeciesTable, likely_day0};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use units::{Day0, Grade, Sighting, Stage, Time};
@@ -42,6 +42,8 @@ struct Answer<'a> {
     now: Time,
     /// °C·d above the likely base from the middle of day 0 to now.
     degree_days: f64,
+    /// Day 0 by what was seen since: earliest, likeliest, latest; for people, where it was given as two looks.
+    spawned: Option<[Time; 3]>,
     projection: Projection,
 }
 
@@ -72,8 +74,17 @@ fn projected(options: &Options) -> Result<String, String> {
     projection.warnings.extend(silence(&course, now));
     let from = options.day0.middle();
     let degree_days = if from < now { course.degree_days(from, now).likely } else { 0.0 };
-    let answer = Answer { species, now, degree_days, projection };
+    let spawned = spawned(&ask).map_err(|e| e.to_string())?;
+    let answer = Answer { species, now, degree_days, spawned, projection };
     Ok(if options.json { format!("{}\n", say::as_json(&answer)) } else { say::as_text(&answer) })
+}
+
+fn spawned(ask: &Ask<'_>) -> Result<Option<[Time; 3]>, ProjectionError> {
+    if ask.seen.is_empty() || ask.day0.earliest == ask.day0.latest {
+        return Ok(None);
+    }
+    let (earliest, likeliest, latest) = likely_day0(ask)?;
+    Ok(Some([earliest, likeliest, latest]))
 }
 
 fn day0(text: &str) -> Result<Day0, String> {

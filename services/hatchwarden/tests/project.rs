@@ -133,8 +133,22 @@ fn what_was_seen_between_two_looks_or_already_past_is_taken_as_that() {
 fn people_are_told_in_words() {
     let out = project(&day(|_| 28.5), &ZEBRAFISH);
     let said = String::from_utf8(out.stdout).unwrap();
-    assert!(said.contains("18.14 °C·d from day 0 to 2031-03-11T00:00:00Z"), "{said}");
+    assert!(said.contains("18.14 °C·d from day 0 to 2031-03-11 00:00 UTC"), "{said}");
     assert!(said.contains("hatch: likeliest 2031-03-12 12:00 UTC, 80 % between"), "{said}");
+}
+
+/// Wrigglers of unknown age: 84 °C·d at 12 a day is a week.
+#[test]
+fn a_clutch_of_unknown_age_is_dated() {
+    let args = [
+        ["--species", "generic-mouthbrooder"],
+        ["--day0", "2031-03-01T00:00:00Z/2031-03-10T12:00:00Z"],
+        ["--seen", "hatch@2031-03-11T00:00:00Z"],
+    ];
+    let out = project(&day(|_| 26.0), &args.concat());
+    let said = String::from_utf8(out.stdout).unwrap();
+    let line = said.lines().find(|l| l.starts_with("spawned, by what was seen since: likeliest")).unwrap();
+    assert!(line.contains("likeliest 2031-03-03 ") || line.contains("likeliest 2031-03-04 "), "{line}");
 }
 
 fn refused(csv: &str, args: &[&str], want: &str) {

@@ -6,7 +6,7 @@ mod common;
 use common::{Play, begin};
 use hatchwarden::room::Wish;
 use units::{Grade, Sign, Span, Stage, Time};
-use web::keeper::{Record, Trouble};
+use web::keeper::{NewClutch, Record, Trouble};
 
 fn c06(record: Record) -> Wish {
     Wish::Record("C06".parse().unwrap(), record)
@@ -59,6 +59,40 @@ async fn each_kind_of_sighting_tells_what_it_can() {
     play.wish(seen(Sign::YolkHalfGone, play.now, None, false)).await.unwrap();
     assert!(swims(&mut play) < before, "half of the yolk gone so early brings free swimming nearer");
     assert!(play.causes()[0].starts_with("half of the yolk was seen gone at"), "{}", play.causes()[0]);
+    survives(&mut play).await;
+}
+
+/// A mother was found holding; nobody knows since when. 84 °C·d at 13 a day is 6.46 days.
+#[tokio::test]
+async fn a_clutch_of_unknown_age_is_dated_by_the_stage_it_was_found_in() {
+    let mut play = Play::start("V1").await;
+    play.water(27.0, 24 * 9).await;
+    let c07: units::ClutchId = "C07".parse().unwrap();
+    let new = NewClutch {
+        id: c07.clone(),
+        fish: "Pseudocrenilabrus philander".to_owned(),
+        species: "generic-mouthbrooder".to_owned(),
+        mother: None,
+        day0_earliest: begin(),
+        day0_latest: Some(play.now - Span::hours(1)),
+        day0_grade: Grade::Guess,
+        vessel: "V1".parse().unwrap(),
+    };
+    play.wish(Wish::OpenClutch(new)).await.unwrap();
+    let spawned = |play: &mut Play| play.room.clutch_page(&c07, play.now).unwrap().spawned;
+    assert_eq!(spawned(&mut play), None, "nothing was seen yet");
+    let hatch = Record::Seen {
+        at: play.now,
+        stage: Stage::Hatch.into(),
+        not_before: Some(play.now - Span::hours(6)),
+        already: false,
+    };
+    play.wish(Wish::Record(c07.clone(), hatch)).await.unwrap();
+    let found = spawned(&mut play).unwrap();
+    let middle = play.now - Span::hours(3) - Span::from_days(84.0 / 13.0);
+    assert!((found.likeliest - middle).abs() < Span::hours(6), "{found:?}, not {middle}");
+    let width = found.latest - found.earliest;
+    assert!(width > Span::hours(18) && width < Span::days(3), "{found:?}");
     survives(&mut play).await;
 }
 

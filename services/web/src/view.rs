@@ -217,6 +217,10 @@ pub struct Window {
     pub so_far: f64,
     /// When the keeper saw it.
     pub seen: Option<Time>,
+    /// When the first of the clutch are likeliest, and the last; of hatch alone, while nobody has seen it.
+    pub first: Option<Time>,
+    /// The last of the clutch.
+    pub last: Option<Time>,
 }
 
 /// One clutch as the lists show it.
@@ -275,12 +279,25 @@ pub struct ClutchPage {
     pub clutch: ClutchView,
     /// Words of the species entry: base temperature, requirement, range, with source and how it was got.
     pub figures: Vec<Figure>,
+    /// When it was spawned, as far as what was seen of it since tells; `None` if that was seen, or nothing was since.
+    pub spawned: Option<SpawnedView>,
     /// What the other clutches of this room have taught of its entry.
     pub learnt: Vec<LearntView>,
     /// Every kept change of a projected date, newest first.
     pub shifts: Vec<ShiftView>,
     /// What was recorded, oldest first.
     pub events: Vec<EventView>,
+}
+
+/// When a clutch of unknown age was spawned, dated by the stages it was seen in and the water it had.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct SpawnedView {
+    /// Earliest.
+    pub earliest: Time,
+    /// Likeliest.
+    pub likeliest: Time,
+    /// Latest: four times of five it was between both.
+    pub latest: Time,
 }
 
 /// What clutches of this room have taught of one stage.

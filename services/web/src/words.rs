@@ -357,6 +357,8 @@ mod tests {
             required: 1.0,
             so_far: 0.0,
             seen: None,
+            first: None,
+            last: None,
         };
         assert_eq!(give_or_take(&w(10)), "1 h");
         assert_eq!(give_or_take(&w(6 * 60 + 1)), "7 h");

@@ -330,6 +330,8 @@ async fn the_clutch_page_shows_windows_shifts_events_and_sources() {
         "C06 hatches today about 14:00, give or take 7 h.",
         "After 4 clutches your Labidochromis caeruleus swim free at 171 ± 9 °C·d.",
         "Spawned between",
+        "by what was seen since likeliest Sat 21 Nov, 06:26, four times of five between",
+        "That is when half are out; the first then Thu 26 Nov, 11:14, the last Thu 26 Nov, 17:14",
         "60.2 of 67.0",
         "sooner by 7 h 00 min",
         "taken into TU1: 33 alive, 0 dead",

@@ -1,7 +1,7 @@
 //! What `hatchwarden project` says, as JSON and for people.
 
 use super::Answer;
-use development::{Form, Species, StageWindow};
+use development::{Form, PROBABILITY, Species, StageWindow};
 use serde_json::{Value, json};
 use std::fmt::Write;
 use units::Time;
@@ -62,6 +62,15 @@ pub(super) fn as_text(answer: &Answer<'_>) -> String {
         put(&mut out, format_args!(" from {:.1} °C", answer.species.base.likely));
     }
     put(&mut out, format_args!("\n{:.2} °C·d from day 0 to {}\n", answer.degree_days, minute(answer.now)));
+    if let Some([earliest, likeliest, latest]) = answer.spawned.map(|s| s.map(minute)) {
+        put(
+            &mut out,
+            format_args!(
+                "spawned, by what was seen since: likeliest {likeliest}, {:.0} % between {earliest} and {latest}\n",
+                100.0 * PROBABILITY
+            ),
+        );
+    }
     for w in &answer.projection.stages {
         window(&mut out, w);
     }

@@ -1,10 +1,13 @@
 //! Everything about one clutch, and the renewal of its projection.
 
+use super::setup::Setup;
+use super::tracked::Tracked;
 use super::{Outcome, Room};
 use development::{Projection, What};
+use ledger::Clutch;
 use store::{ProjectionRow, ShiftRow};
 use units::{ClutchId, Time};
-use web::view::{ClutchPage, EventView, Figure, ShiftView};
+use web::view::{ClutchPage, EventView, Figure, ShiftView, SpawnedView};
 
 impl Room {
     /// The page of one clutch.
@@ -30,6 +33,7 @@ impl Room {
         };
         Some(ClutchPage {
             clutch: view,
+            spawned: spawned(clutch, tracked, setup),
             learnt: self
                 .species
                 .get(&clutch.species)
@@ -78,6 +82,17 @@ impl Room {
 
 fn projection_row(id: &ClutchId, at: Time, projection: &Projection) -> ProjectionRow {
     ProjectionRow { clutch: id.to_string(), at, json: serde_json::to_string(projection).unwrap_or_default() }
+}
+
+/// When it was spawned by what was seen of it since.
+fn spawned(clutch: &Clutch, tracked: &Tracked, setup: &Setup) -> Option<SpawnedView> {
+    if clutch.seen.is_empty() || clutch.day0.earliest == clutch.day0.latest {
+        return None;
+    }
+    let end = Time::from_millis(i64::MAX);
+    let (earliest, likeliest, latest) =
+        tracked.asked(clutch, setup, end, |ask| development::likely_day0(ask).ok())?;
+    Some(SpawnedView { earliest, likeliest, latest })
 }
 
 fn shift_view(row: &ShiftRow) -> ShiftView {

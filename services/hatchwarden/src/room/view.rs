@@ -183,6 +183,8 @@ fn window(projection: Option<&Projection>, stage: Stage) -> Option<Window> {
         required: w.required,
         so_far: w.so_far,
         seen: w.seen,
+        first: w.first,
+        last: w.last,
     })
 }
 

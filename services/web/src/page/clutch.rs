@@ -18,7 +18,8 @@ fn window(name: &str, w: &Window, clock: &Clock) -> Markup {
     html! {
         tr { th scope="row" { (name) }
             @if let Some(seen) = w.seen { td { "seen " (when(seen, clock)) } }
-            @else { td { b { (when(w.likeliest, clock)) } br; span.soft { "earliest " (when(w.earliest, clock)) br; "latest " (when(w.latest, clock)) } } }
+            @else { td { b { (when(w.likeliest, clock)) } br; span.soft { "earliest " (when(w.earliest, clock)) br; "latest " (when(w.latest, clock)) }
+                @if let Some((first, last)) = w.first.zip(w.last) { br; span.soft { "That is when half are out; the first then " (when(first, clock)) ", the last " (when(last, clock)) } } } }
             td { (format!("{:.1}", w.so_far)) " of " (format!("{:.1}", w.required)) "\u{2009}°C·d"
                 br; progress aria-label={ "Degree-days gathered for " (name) } value=(format!("{:.1}", w.so_far.clamp(0.0, w.required.max(0.1)))) max=(format!("{:.1}", w.required.max(0.1))) {} }
         }
@@ -41,7 +42,21 @@ fn windows(c: &ClutchView, clock: &Clock) -> Markup {
     }
 }
 
-fn spawned(c: &ClutchView, clock: &Clock) -> String {
+/// When it was spawned, as it was written down and as what was seen since tells.
+fn spawned(page: &ClutchPage, clock: &Clock) -> String {
+    let written = written(&page.clutch, clock);
+    match &page.spawned {
+        Some(s) => format!(
+            "{written}; by what was seen since likeliest {}, four times of five between {} and {}",
+            when(s.likeliest, clock),
+            when(s.earliest, clock),
+            when(s.latest, clock)
+        ),
+        None => written,
+    }
+}
+
+fn written(c: &ClutchView, clock: &Clock) -> String {
     let d = c.day0;
     match d.grade {
         Grade::Seen => format!("Spawned {} (seen)", when(d.earliest, clock)),
@@ -240,7 +255,7 @@ pub(crate) fn page(keeper: &dyn Keeper, shown: &Shown<'_>, room: &RoomView, cloc
             h1 { (c.id) " " (words::coming(c, clock.now, &clock.local)) "." }
             p { i { (c.fish) } @if let Some(m) = &c.mother { ", mother " (m) } ", " (words::young(c.count, c.stage))
                 @if let Some(v) = &c.vessel { " in " (v) } }
-            p { (spawned(c, clock)) ", day " (format!("{:.0}", c.age_days.max(0.0).floor())) "." }
+            p { (spawned(page, clock)) ". Day " (format!("{:.0}", c.age_days.max(0.0).floor())) "." }
             section aria-labelledby="h-do" { h2 #h-do { "Write down" } (record(keeper, c, entry, clock)) }
             section aria-labelledby="h-course" { h2 #h-course { "Course" } (fragments::ribbons(std::slice::from_ref(c), room, clock)) }
             section aria-labelledby="h-windows" { h2 #h-windows { "Windows" } (windows(c, clock)) }

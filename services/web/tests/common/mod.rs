@@ -64,6 +64,8 @@ fn window(now: Time, days: f64, side_hours: i64, required: f64, so_far: f64) -> 
         required,
         so_far,
         seen: None,
+        first: Some(likeliest - Span::hours(side_hours / 2)),
+        last: Some(likeliest + Span::hours(side_hours / 2)),
     }
 }
 
@@ -419,6 +421,11 @@ impl Keeper for FakeKeeper {
     fn clutch(&self, id: ClutchId) -> Answer<ClutchPage> {
         let found = self.room.borrow().clutches.iter().find(|c| c.id == id).cloned();
         let page = found.map(|clutch| ClutchPage {
+            spawned: Some(SpawnedView {
+                earliest: clutch.day0.earliest - Span::hours(3),
+                likeliest: clutch.day0.earliest,
+                latest: clutch.day0.earliest + Span::hours(3),
+            }),
             clutch,
             learnt: vec![learnt()],
             figures: vec![Figure {
