@@ -14,6 +14,7 @@ mod keys;
 pub mod logging;
 mod outbox;
 pub mod project;
+pub mod replay;
 pub mod room;
 pub mod run;
 pub mod service;

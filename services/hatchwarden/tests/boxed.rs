@@ -4,9 +4,10 @@
 use hatchwarden::boxed::{Boxed, Published};
 use hatchwarden::config::{Config, read};
 use sensors_sim::{Fault, Room, Scenario};
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::path::Path;
-use store::{AlarmRow, Options, Store};
+use std::process::Command;
+use store::{AlarmRow, Options, Reader, Store};
 use units::{Grade, Span, Time};
 use web::keeper::{Keeper, NewClutch, Record};
 use web::view::{RoomView, Turning};
@@ -70,6 +71,23 @@ struct Day {
     during: RoomView,
     after: RoomView,
     published: Vec<Published>,
+    /// Entries and readings as `hatchwarden replay` takes them.
+    record: String,
+}
+
+fn record(reader: &Reader, from: Time, to: Time) -> String {
+    let entry = |e: store::EntryRow| {
+        let event: Value = serde_json::from_str(&e.json).unwrap();
+        json!({ "t": e.recorded, "by": e.by, "event": event })
+    };
+    let mut lines: Vec<Value> = reader.entries().unwrap().into_iter().map(entry).collect();
+    for probe in reader.probes().unwrap() {
+        for r in reader.range_rows(&probe, from, to).unwrap() {
+            lines.push(json!({ "t": r.time, "received": r.received, "vessel": probe.vessel,
+                "quantity": probe.quantity, "value": r.value }));
+        }
+    }
+    lines.iter().map(|l| format!("{l}\n")).collect()
 }
 
 /// Plays what the room sends up to `to`.
@@ -98,8 +116,9 @@ async fn day(seed: u64) -> Day {
     let published = service.announcements();
     service.stop().await;
     let store = Store::open(&config.store, Options::default()).unwrap();
-    let log = store.reader().unwrap().alarm_log_between(begin(), end).unwrap();
-    Day { log, during, after, published }
+    let reader = store.reader().unwrap();
+    let log = reader.alarm_log_between(begin(), end).unwrap();
+    Day { log, during, after, published, record: record(&reader, begin(), end) }
 }
 
 #[tokio::test]
@@ -138,6 +157,34 @@ async fn what_is_published_comes_at_the_moment_of_the_alarm() {
     let said: Value = serde_json::from_slice(&told[0].payload).unwrap();
     assert_eq!(said["alarms"][0]["clutch"]["id"], "C11");
     assert!(told.iter().all(|p| p.retain));
+}
+
+/// What the service kept of the day, played again by the command, gives the alarms that it had, word for word.
+#[tokio::test]
+async fn a_day_is_replayed_to_the_same_alarms() {
+    let day = day(7).await;
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("day.jsonl");
+    std::fs::write(&file, &day.record).unwrap();
+    let config = concat!(env!("CARGO_MANIFEST_DIR"), "/../../config/room.toml");
+    let until = (begin() + Span::hours(24)).to_string();
+    let out = Command::new(env!("CARGO_BIN_EXE_hatchwarden"))
+        .args(["replay", file.to_str().unwrap(), "--config", config, "--until", &until, "--json"])
+        .output()
+        .unwrap();
+    let said = String::from_utf8(out.stdout).unwrap();
+    let lines: Vec<Value> = said.lines().map(|l| serde_json::from_str(l).unwrap()).collect();
+    let expected = |r: &AlarmRow| {
+        let (vessel, _) = r.key.split_once('.').unwrap();
+        json!({ "t": r.at, "vessel": vessel, "condition": "air stopped", "from": r.from, "to": r.to, "text": r.text })
+    };
+    assert_eq!(
+        lines,
+        day.log.iter().map(expected).collect::<Vec<_>>(),
+        "{}",
+        String::from_utf8_lossy(&out.stderr)
+    );
+    assert_eq!(lines.len(), 2);
 }
 
 #[tokio::test]

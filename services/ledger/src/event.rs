@@ -125,6 +125,16 @@ impl Event {
         }
     }
 
+    /// The vessel it puts the clutch into, if it does.
+    pub fn vessel(&self) -> Option<&VesselId> {
+        match self {
+            Event::ClutchOpened { vessel, .. }
+            | Event::Taken { vessel, .. }
+            | Event::Moved { vessel, .. } => Some(vessel),
+            _ => None,
+        }
+    }
+
     /// When it happened; for an opening the middle of day 0.
     pub fn at(&self) -> Time {
         match self {

@@ -132,6 +132,8 @@ pub struct Vessel {
     pub still_at: f64,
     /// How long a probe here may be silent, where it is set; else it follows from the probe's own rhythm.
     pub silent_after: Option<Span>,
+    /// Its air is watched whatever the account knows to be in it: of vessels that a record names and no configuration.
+    pub always: bool,
 }
 
 /// One receiver of alarms by HTTP.
@@ -149,6 +151,9 @@ pub const PROBE_ACCURACY: f64 = 0.5;
 /// Air flow at or under which a tumbler is taken to have stopped, L/min. A planning value, far under what turns
 /// eggs; set it per vessel.
 pub const STILL_AT: f64 = 0.15;
+/// The band of water of which nothing is set, °C. A planning value, common practice without a source: warm enough for most
+/// maternal mouthbrooders, and under what halves the time that young have without moving air.
+pub const BAND: Band = Band { low: 24.0, high: 29.0 };
 /// How long a probe may be silent at least before that is an alarm. A planning value: three missed minutes.
 pub const SILENT_AFTER: Span = Span::minutes(3);
 /// By how much a date must move before calendars are told anew. A planning value: less than a person plans by.

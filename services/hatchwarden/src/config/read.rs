@@ -221,7 +221,9 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
         );
         return None;
     }
-    Some((Vessel { id, kind, host, band, set_point, probe_accuracy, still_at, silent_after }, host_at))
+    let always = false;
+    let vessel = Vessel { id, kind, host, band, set_point, probe_accuracy, still_at, silent_after, always };
+    Some((vessel, host_at))
 }
 
 fn kind(t: &mut Table<'_>) -> Option<VesselKind> {

@@ -54,7 +54,7 @@ impl Room {
     }
 
     fn holds(&self, vessel: &VesselId) -> bool {
-        self.account.in_vessel(vessel).next().is_some()
+        self.setup.vessel(vessel).is_some_and(|v| v.always) || self.account.in_vessel(vessel).next().is_some()
     }
 
     /// Ends the air watch of tumblers that hold no clutch any more.

@@ -133,7 +133,16 @@ impl Room {
     }
 
     /// Writes an event into the account; what follows for courses and watches follows at once.
-    fn enter(&mut self, event: Event, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
+    ///
+    /// # Errors
+    /// [`Trouble`] naming what the account says against it.
+    pub(crate) fn enter(
+        &mut self,
+        event: Event,
+        by: &str,
+        now: Time,
+        out: &mut Outcome,
+    ) -> Result<(), Trouble> {
         let clutch = event.clutch().clone();
         let changed = changed(&event, self.account.clutch(&clutch));
         let json = serde_json::to_string(&event).map_err(|e| Trouble::Unable(e.to_string()))?;

@@ -1,6 +1,6 @@
 //! What a room is made of, as the installer set it.
 
-use crate::config::{Config, Vessel, WayIn};
+use crate::config::{Config, MOVES_OVER, Vessel, WayIn};
 use chrono_tz::Tz;
 use development::SpeciesTable;
 use readings::{MapEntry, MapError};
@@ -57,6 +57,29 @@ impl Setup {
             webhook: config.webhook.is_some(),
             places: config.vessels.iter().enumerate().map(|(i, v)| (v.id.clone(), i)).collect(),
         })
+    }
+
+    /// A room of which nothing is set: no vessel yet, our own topics, the shipped species, clocks in UTC.
+    pub fn bare(room: RoomId) -> Self {
+        Self {
+            room,
+            zone: Tz::UTC,
+            vessels: Vec::new(),
+            species: SpeciesTable::shipped(),
+            learn: true,
+            maps: Vec::new(),
+            listen: Vec::new(),
+            hears: Vec::new(),
+            moves_over: MOVES_OVER,
+            webhook: false,
+            places: HashMap::new(),
+        }
+    }
+
+    /// One vessel more.
+    pub fn add(&mut self, vessel: Vessel) {
+        self.places.insert(vessel.id.clone(), self.vessels.len());
+        self.vessels.push(vessel);
     }
 
     /// The vessel of that name.

@@ -1,0 +1,132 @@
+//! `hatchwarden replay`: recorded readings again through judging, projections and alarms, on the clock of the record. The
+//! same file gives the same bytes.
+
+mod play;
+mod recording;
+
+use crate::check;
+use crate::config::{BAND, PROBE_ACCURACY, STILL_AT, Vessel};
+use crate::csv_file;
+use crate::room::Setup;
+use crate::service;
+use clap::Args;
+use play::{Change, Play};
+use recording::{Line, What};
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use units::{Quantity, Time, VesselId, VesselKind};
+
+/// What to play.
+#[derive(Debug, Args)]
+pub struct Options {
+    /// Recorded readings, one JSON object in a line: {"t":…,"vessel":…,"quantity":…,"value":…}; t is RFC 3339 or seconds
+    /// since 1970. Beside them {"t":…,"event":{…}} of the account, {"t":…,"vessel":…,"availability":"offline"} and
+    /// {"t":…,"acknowledge":"TU2.air-stopped"}.
+    file: PathBuf,
+    /// The room's configuration. Vessels that it does not name are watched by the defaults of what is read in them.
+    #[arg(long, value_name = "FILE")]
+    config: Option<PathBuf>,
+    /// Lets time pass up to then (RFC 3339) after the last line.
+    #[arg(long, value_name = "T", value_parser = Time::parse_rfc3339)]
+    until: Option<Time>,
+    /// Prints every transition as a JSON line: t, vessel, condition, from, to, text.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Prints every transition of an alarm in order of time. Exit 0, or 2 with the line and the cure.
+pub fn run(options: &Options) -> ExitCode {
+    csv_file::answered(replayed(options))
+}
+
+fn replayed(options: &Options) -> Result<String, String> {
+    let lines = recording::read(&options.file)?;
+    let mut setup = setup(options.config.as_deref())?;
+    for vessel in unknown(&setup, &lines) {
+        setup.add(vessel);
+    }
+    let mut play = Play::new(setup)?;
+    for line in &lines {
+        play.line(line).map_err(|e| format!("{}, line {}: {e}", options.file.display(), line.number))?;
+    }
+    play.end(options.until);
+    for (what, count) in play.refused() {
+        eprintln!("hatchwarden: {what}, {count} refused as they would be live");
+    }
+    let mut out = String::new();
+    for change in play.changes() {
+        let said = if options.json { as_json(change) } else { as_text(change) };
+        let _ = writeln!(out, "{said}"); // a string takes everything
+    }
+    Ok(out)
+}
+
+fn setup(config: Option<&Path>) -> Result<Setup, String> {
+    let Some(file) = config else {
+        return "replay".parse().map(Setup::bare).map_err(|e: units::IdError| e.to_string());
+    };
+    let config = check::load(file).map_err(|e| e.to_string())?;
+    let species = service::species(&config).map_err(|e| e.to_string())?;
+    Setup::new(&config, species).map_err(|e| e.to_string())
+}
+
+/// Vessels that the record names and the configuration does not. One whose flow is read is taken for a tumbler that is to
+/// turn, whatever the account says of it.
+fn unknown(setup: &Setup, lines: &[Line]) -> Vec<Vessel> {
+    let mut kinds: BTreeMap<&VesselId, VesselKind> = BTreeMap::new();
+    for (vessel, quantity) in lines.iter().flat_map(|l| l.what.vessels()) {
+        let kind = kinds.entry(vessel).or_insert(VesselKind::Tank);
+        if matches!(quantity, Some(Quantity::AirFlow | Quantity::WaterFlow)) {
+            *kind = VesselKind::Tumbler;
+        }
+    }
+    kinds
+        .into_iter()
+        .filter(|(id, _)| setup.vessel(id).is_none())
+        .map(|(id, kind)| by_default(id, kind))
+        .collect()
+}
+
+fn by_default(id: &VesselId, kind: VesselKind) -> Vessel {
+    Vessel {
+        id: id.clone(),
+        kind,
+        host: None,
+        band: Some(BAND),
+        set_point: None,
+        probe_accuracy: PROBE_ACCURACY,
+        still_at: STILL_AT,
+        silent_after: None,
+        always: true,
+    }
+}
+
+fn as_json(c: &Change) -> String {
+    serde_json::json!({
+        "t": c.at,
+        "vessel": c.key.vessel,
+        "condition": c.key.condition.word(),
+        "from": c.from,
+        "to": c.to,
+        "text": c.text,
+    })
+    .to_string()
+}
+
+fn as_text(c: &Change) -> String {
+    format!("{} {}: {} -> {}. {}", c.clock, c.key, c.from, c.to, c.text)
+}
+
+impl What {
+    /// The vessels that a line names, and what is read there.
+    fn vessels(&self) -> Vec<(&VesselId, Option<Quantity>)> {
+        match self {
+            What::Reading { probe, .. } => vec![(&probe.vessel, Some(probe.quantity))],
+            What::Availability { vessel, .. } => vec![(vessel, None)],
+            What::Event { event, .. } => event.vessel().map(|v| (v, None)).into_iter().collect(),
+            What::Acknowledge { .. } => Vec::new(),
+        }
+    }
+}

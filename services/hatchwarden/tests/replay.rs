@@ -1,0 +1,147 @@
+//! `hatchwarden replay` as a command.
+#![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
+
+use serde_json::{Value, json};
+use std::process::{Command, Output};
+
+const CONFIG: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../config/room.toml");
+
+fn replay(record: &str, args: &[&str]) -> Output {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("night.jsonl");
+    std::fs::write(&file, record).unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_hatchwarden"));
+    command.arg("replay").arg(&file).args(args).output().unwrap()
+}
+
+fn moves(record: &str, args: &[&str]) -> Vec<Value> {
+    let out = replay(record, &[args, &["--json"]].concat());
+    assert_eq!(out.status.code(), Some(0), "{}", String::from_utf8_lossy(&out.stderr));
+    String::from_utf8(out.stdout).unwrap().lines().map(|l| serde_json::from_str(l).unwrap()).collect()
+}
+
+/// Seconds since 2031-03-14T02:00:00Z as a time.
+fn at(s: i64) -> String {
+    format!("2031-03-14T{:02}:{:02}:{:02}Z", 2 + s / 3600, s / 60 % 60, s % 60)
+}
+
+fn readings(vessel: &str, quantity: &str, every: i64, values: &[(i64, f64)]) -> String {
+    let mut lines = String::new();
+    for w in values.windows(2) {
+        let mut s = w[0].0;
+        while s < w[1].0 {
+            let line = json!({ "t": at(s), "vessel": vessel, "quantity": quantity, "value": w[0].1 });
+            lines += &format!("{line}\n");
+            s += every;
+        }
+    }
+    lines
+}
+
+/// Turning for ten minutes, still for five, turning for five.
+fn stop() -> String {
+    readings("TU7", "air-flow", 10, &[(0, 0.9), (600, 0.0), (900, 0.9), (1200, 0.0)])
+}
+
+/// Time, condition and states of each transition.
+fn short(moves: &[Value]) -> Vec<String> {
+    let text = |m: &Value, field: &str| m[field].as_str().unwrap().to_owned();
+    let one =
+        |m| format!("{} {}: {} -> {}", text(m, "t"), text(m, "condition"), text(m, "from"), text(m, "to"));
+    moves.iter().map(one).collect()
+}
+
+/// 20 s after the first reading without flow it is raised, 30 s after the first with flow again it is over.
+#[test]
+fn a_bare_file_is_watched_by_the_defaults_of_its_quantities() {
+    let moved = moves(&stop(), &[]);
+    assert_eq!(
+        short(&moved),
+        [
+            "2031-03-14T02:10:20Z air stopped: normal -> unacknowledged",
+            "2031-03-14T02:15:30Z air stopped: unacknowledged -> returned unacknowledged",
+        ]
+    );
+    assert_eq!(moved[0]["vessel"], "TU7");
+    let text = moved[0]["text"].as_str().unwrap();
+    assert!(text.starts_with("TU7 lies still since 02:10. Air flow 0.00 L/min."), "{text}");
+
+    // A minute beyond 24 to 29 °C; a probe that is given up is silent after three minutes.
+    let cold = readings("V7", "temperature", 60, &[(0, 26.0), (600, 23.5), (1200, 26.0), (1800, 0.0)]);
+    let moved = moves(&cold, &["--until", &at(3600)]);
+    assert_eq!(
+        short(&moved),
+        [
+            "2031-03-14T02:11:00Z too cold: normal -> unacknowledged",
+            "2031-03-14T02:21:00Z too cold: unacknowledged -> returned unacknowledged",
+            "2031-03-14T02:32:00Z silent: normal -> unacknowledged",
+        ]
+    );
+}
+
+#[test]
+fn the_same_file_gives_the_same_bytes_in_any_order_of_its_lines() {
+    let mut lines: Vec<String> = stop().lines().map(|l| format!("{l}\n")).collect();
+    let first = replay(&lines.concat(), &["--json"]).stdout;
+    assert_eq!(replay(&lines.concat(), &["--json"]).stdout, first);
+    lines.reverse();
+    assert_eq!(replay(&lines.concat(), &["--json"]).stdout, first);
+    assert!(!first.is_empty());
+}
+
+/// A clutch in TU2 of the example room, its air stops, and somebody takes the alarm on.
+#[test]
+fn events_are_played_with_the_readings() {
+    let opened = json!({ "event": "clutch-opened", "clutch": "C11", "fish": "Astatotilapia burtoni",
+        "species": "generic-mouthbrooder", "mother": null, "vessel": "TU2",
+        "day0": { "earliest": "2031-03-10T00:00:00Z", "latest": "2031-03-10T00:00:00Z", "grade": "seen" } });
+    let air = stop().replace("TU7", "TU2");
+    let opened = json!({ "t": at(0), "by": "keeper", "event": opened });
+    let seen = json!({ "t": at(700), "by": "keeper", "acknowledge": "TU2.air-stopped" });
+    let moved = moves(&format!("{opened}\n{air}{seen}\n"), &["--config", CONFIG]);
+    let to: Vec<&str> = moved.iter().map(|m| m["to"].as_str().unwrap()).collect();
+    assert_eq!(to, ["unacknowledged", "acknowledged", "normal"]);
+    assert!(moved[0]["text"].as_str().unwrap().contains("C11"), "{}", moved[0]);
+    // A tumbler of the room that holds no clutch may stand still.
+    assert_eq!(moves(&air, &["--config", CONFIG]), Vec::<Value>::new());
+}
+
+#[test]
+fn people_are_told_in_lines() {
+    let said = String::from_utf8(replay(&stop(), &[]).stdout).unwrap();
+    let first = said.lines().next().unwrap();
+    assert!(
+        first.starts_with("Fri 14 Mar 02:10 TU7.air-stopped: normal -> unacknowledged. TU7 lies"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_line_that_cannot_be_is_named_with_its_cure() {
+    let good = r#"{"t":"2031-03-14T02:00:00Z","vessel":"V1","quantity":"temperature","value":26.9}"#;
+    for (line, want) in [
+        ("what", "write one JSON object in a line"),
+        (r#"{"vessel":"V1","quantity":"temperature","value":1}"#, "t is missing"),
+        (r#"{"t":"noon","vessel":"V1","quantity":"temperature","value":1}"#, "t is \"noon\"; write a time"),
+        (r#"{"t":1,"quantity":"temperature","value":1}"#, "vessel is missing"),
+        (r#"{"t":1,"vessel":"V 1","quantity":"temperature","value":1}"#, "vessel: "),
+        (r#"{"t":1,"vessel":"V1","quantity":"bubbles","value":1}"#, "quantity: "),
+        (r#"{"t":1,"vessel":"V1","quantity":"temperature"}"#, "value is missing"),
+        (
+            r#"{"t":1,"vessel":"V1","quantity":"temperature","value":"warm"}"#,
+            "value is \"warm\"; write a number",
+        ),
+        (r#"{"t":1,"vessel":"V1","availability":"away"}"#, "write online or offline"),
+        (r#"{"t":1,"acknowledge":"V1"}"#, "acknowledge: "),
+        (r#"{"t":1,"event":{"event":"party"}}"#, "event: "),
+    ] {
+        let out = replay(&format!("# ours\n\n{good}\n{line}\n"), &["--json"]);
+        let said = String::from_utf8(out.stderr).unwrap();
+        assert_eq!((out.status.code(), out.stdout.len()), (Some(2), 0), "{line}: {said}");
+        assert!(said.contains("line 4: ") && said.contains(want), "{want}: {said}");
+    }
+    let empty = replay("\n# nothing\n", &[]);
+    assert!(String::from_utf8_lossy(&empty.stderr).contains("no line in it"));
+    let nothing = replay(r#"{"t":1,"acknowledge":"V1.too-cold"}"#, &[]);
+    assert!(String::from_utf8_lossy(&nothing.stderr).contains("line 1: "), "{nothing:?}");
+}
