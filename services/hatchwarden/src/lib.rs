@@ -8,6 +8,7 @@ mod csv_file;
 pub mod decode;
 pub mod demo;
 pub mod engine;
+pub mod export;
 pub mod fit;
 mod inner;
 mod keys;

@@ -1,7 +1,7 @@
 //! The command line.
 
 use clap::{Parser, Subcommand};
-use hatchwarden::{check, clock::Clock, decode, demo, fit, logging, project, replay, run};
+use hatchwarden::{check, clock::Clock, decode, demo, export, fit, logging, project, replay, run};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -39,6 +39,8 @@ enum Command {
     Fit(fit::Options),
     /// Windows of every stage from a temperature record.
     Project(project::Options),
+    /// Readings and account of a room as JSON lines, the service running or not.
+    Export(export::Options),
     /// What the alarms would have done over recorded readings.
     Replay(replay::Options),
 }
@@ -49,6 +51,7 @@ fn main() -> ExitCode {
         Command::Decode(options) => decode::run(&options, Clock::real().now()),
         Command::Fit(options) => fit::run(&options),
         Command::Project(options) => project::run(&options),
+        Command::Export(options) => export::run(&options),
         Command::Replay(options) => replay::run(&options),
         Command::Run { config } => {
             logging::start("info");

@@ -21,7 +21,7 @@ use units::{Quantity, Time, VesselId, VesselKind};
 /// What to play.
 #[derive(Debug, Args)]
 pub struct Options {
-    /// Recorded readings, one JSON object in a line: {"t":…,"vessel":…,"quantity":…,"value":…}; t is RFC 3339 or seconds
+    /// What `hatchwarden export` has written, or readings one JSON object in a line: {"t":…,"vessel":…,"quantity":…,"value":…}; t is RFC 3339 or seconds
     /// since 1970. Beside them {"t":…,"event":{…}} of the account, {"t":…,"vessel":…,"availability":"offline"} and
     /// {"t":…,"acknowledge":"TU2.air-stopped"}.
     file: PathBuf,

@@ -7,7 +7,7 @@ use sensors_sim::{Fault, Room, Scenario};
 use serde_json::{Value, json};
 use std::path::Path;
 use std::process::Command;
-use store::{AlarmRow, Options, Reader, Store};
+use store::{AlarmRow, Options, Store};
 use units::{Grade, Span, Time};
 use web::keeper::{Keeper, NewClutch, Record};
 use web::view::{RoomView, Turning};
@@ -71,23 +71,23 @@ struct Day {
     during: RoomView,
     after: RoomView,
     published: Vec<Published>,
-    /// Entries and readings as `hatchwarden replay` takes them.
+    /// What `hatchwarden export` wrote while the service was running.
     record: String,
 }
 
-fn record(reader: &Reader, from: Time, to: Time) -> String {
-    let entry = |e: store::EntryRow| {
-        let event: Value = serde_json::from_str(&e.json).unwrap();
-        json!({ "t": e.recorded, "by": e.by, "event": event })
-    };
-    let mut lines: Vec<Value> = reader.entries().unwrap().into_iter().map(entry).collect();
-    for probe in reader.probes().unwrap() {
-        for r in reader.range_rows(&probe, from, to).unwrap() {
-            lines.push(json!({ "t": r.time, "received": r.received, "vessel": probe.vessel,
-                "quantity": probe.quantity, "value": r.value }));
-        }
-    }
-    lines.iter().map(|l| format!("{l}\n")).collect()
+/// The command with these arguments; it must do well.
+fn hatchwarden(args: &[&str]) -> String {
+    let out = Command::new(env!("CARGO_BIN_EXE_hatchwarden")).args(args).output().unwrap();
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    String::from_utf8(out.stdout).unwrap()
+}
+
+/// What the running service has kept so far.
+fn exported(config: &Config) -> String {
+    let text = include_str!("../../../config/room.toml");
+    let file = config.store.with_file_name("room.toml");
+    std::fs::write(&file, text.replace("../data/undercroft.db", "room.db")).unwrap();
+    hatchwarden(&["export", "--config", file.to_str().unwrap()])
 }
 
 /// Plays what the room sends up to `to`.
@@ -114,11 +114,11 @@ async fn day(seed: u64) -> Day {
     play(&service, &mut room, end).await;
     let after = page(&service).await;
     let published = service.announcements();
+    let record = exported(&config);
     service.stop().await;
     let store = Store::open(&config.store, Options::default()).unwrap();
-    let reader = store.reader().unwrap();
-    let log = reader.alarm_log_between(begin(), end).unwrap();
-    Day { log, during, after, published, record: record(&reader, begin(), end) }
+    let log = store.reader().unwrap().alarm_log_between(begin(), end).unwrap();
+    Day { log, during, after, published, record }
 }
 
 #[tokio::test]
@@ -168,22 +168,14 @@ async fn a_day_is_replayed_to_the_same_alarms() {
     std::fs::write(&file, &day.record).unwrap();
     let config = concat!(env!("CARGO_MANIFEST_DIR"), "/../../config/room.toml");
     let until = (begin() + Span::hours(24)).to_string();
-    let out = Command::new(env!("CARGO_BIN_EXE_hatchwarden"))
-        .args(["replay", file.to_str().unwrap(), "--config", config, "--until", &until, "--json"])
-        .output()
-        .unwrap();
-    let said = String::from_utf8(out.stdout).unwrap();
+    let said =
+        hatchwarden(&["replay", file.to_str().unwrap(), "--config", config, "--until", &until, "--json"]);
     let lines: Vec<Value> = said.lines().map(|l| serde_json::from_str(l).unwrap()).collect();
     let expected = |r: &AlarmRow| {
         let (vessel, _) = r.key.split_once('.').unwrap();
         json!({ "t": r.at, "vessel": vessel, "condition": "air stopped", "from": r.from, "to": r.to, "text": r.text })
     };
-    assert_eq!(
-        lines,
-        day.log.iter().map(expected).collect::<Vec<_>>(),
-        "{}",
-        String::from_utf8_lossy(&out.stderr)
-    );
+    assert_eq!(lines, day.log.iter().map(expected).collect::<Vec<_>>());
     assert_eq!(lines.len(), 2);
 }
 

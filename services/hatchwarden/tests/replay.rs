@@ -145,3 +145,17 @@ fn a_line_that_cannot_be_is_named_with_its_cure() {
     let nothing = replay(r#"{"t":1,"acknowledge":"V1.too-cold"}"#, &[]);
     assert!(String::from_utf8_lossy(&nothing.stderr).contains("line 1: "), "{nothing:?}");
 }
+
+#[test]
+fn an_export_of_a_store_that_is_not_there_says_so_and_makes_none() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("room.toml");
+    let text = include_str!("../../../config/room.toml").replace("../data/undercroft.db", "none.db");
+    std::fs::write(&file, text).unwrap();
+    let mut command = Command::new(env!("CARGO_BIN_EXE_hatchwarden"));
+    let out = command.args(["export", "--config"]).arg(&file).output().unwrap();
+    let said = String::from_utf8(out.stderr).unwrap();
+    assert_eq!((out.status.code(), out.stdout.len()), (Some(2), 0), "{said}");
+    assert!(said.contains("none.db") && said.contains("check"), "{said}");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+}

@@ -1,5 +1,6 @@
 //! Reading what is committed.
 
+use crate::open::Options;
 use crate::pool::Pool;
 use crate::table::{account, alarms, clutches, notes, outbox, readings, refusals};
 use crate::{
@@ -9,6 +10,7 @@ use crate::{
 use rusqlite::Connection;
 use std::cell::Cell;
 use std::fmt;
+use std::path::Path;
 use std::sync::Arc;
 use units::{ProbeKey, Time};
 
@@ -25,6 +27,16 @@ pub struct Reader {
 }
 
 impl Reader {
+    /// Reads a store that another program may be writing just now; nothing is written and nothing held.
+    ///
+    /// # Errors
+    /// [`ReadError`] when there is no such file, it may not be read, or it is no store.
+    pub fn open(path: &Path) -> Result<Self, ReadError> {
+        let reader = Self::new(Arc::new(Pool::new(path.to_owned(), Options::default().busy_wait)))?;
+        reader.probes()?; // a file that is no store is told at once
+        Ok(reader)
+    }
+
     pub(crate) fn new(pool: Arc<Pool>) -> Result<Self, ReadError> {
         Ok(Self { conn: Some(pool.take()?), pool, failed: Cell::new(false) })
     }
@@ -42,6 +54,17 @@ impl Reader {
     /// Whole readings of a probe from `from` to `to`, both included, oldest first.
     pub fn range_rows(&self, probe: &ProbeKey, from: Time, to: Time) -> Result<Vec<ReadingRow>, ReadError> {
         self.read(|c| readings::range_rows(c, probe, from, to))
+    }
+
+    /// The oldest of them, at most `n`; to read on, begin after the last.
+    pub fn first_rows(
+        &self,
+        probe: &ProbeKey,
+        from: Time,
+        to: Time,
+        n: usize,
+    ) -> Result<Vec<ReadingRow>, ReadError> {
+        self.read(|c| readings::first_rows(c, probe, from, to, n))
     }
 
     /// The newest `n` readings of a probe, newest first.

@@ -51,6 +51,7 @@ impl Play {
 
     fn take(&mut self, what: &What, out: &mut Outcome) -> Result<(), String> {
         match what {
+            What::Reading { probe, .. } if probe.mark.is_some() => Ok(()),
             What::Reading { probe, time, value } => {
                 let payload = json!({ "v": value, "t": time }).to_string();
                 self.message(&format!("{}/{}", probe.vessel, probe.quantity), &payload, out);

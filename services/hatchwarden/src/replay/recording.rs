@@ -20,7 +20,7 @@ pub(super) struct Line {
 /// What a line says.
 #[derive(Debug)]
 pub(super) enum What {
-    /// A reading.
+    /// A reading. Of a vessel's further probes, which bear a mark, no alarm and no date goes by.
     Reading { probe: ProbeKey, time: Time, value: f64 },
     /// A device came or went.
     Availability { vessel: VesselId, online: bool },
@@ -82,7 +82,8 @@ fn what(fields: &Fields<'_>, time: Time) -> Result<What, String> {
         .as_f64()
         .filter(|v| v.is_finite())
         .ok_or_else(|| format!("value is {value}; write a number in the unit of {quantity}"))?;
-    Ok(What::Reading { probe: ProbeKey::new(vessel, quantity), time, value })
+    let probe = ProbeKey { mark: fields.text("mark")?.map(str::to_owned), ..ProbeKey::new(vessel, quantity) };
+    Ok(What::Reading { probe, time, value })
 }
 
 fn missing(field: &str, what: &str) -> String {

@@ -105,6 +105,21 @@ pub(crate) fn range_rows(
     all(conn, &sql, params![probe.to_string(), from.millis(), to.millis()], |row| reading(row, probe.clone()))
 }
 
+/// At most the first `n` of those.
+pub(crate) fn first_rows(
+    conn: &Connection,
+    probe: &ProbeKey,
+    from: Time,
+    to: Time,
+    n: usize,
+) -> rusqlite::Result<Vec<ReadingRow>> {
+    let sql = format!(
+        "SELECT {COLUMNS} FROM readings r WHERE {OF_PROBE} AND r.time BETWEEN ?2 AND ?3 ORDER BY r.time LIMIT ?4"
+    );
+    let of = params![probe.to_string(), from.millis(), to.millis(), limit(n)];
+    all(conn, &sql, of, |row| reading(row, probe.clone()))
+}
+
 /// The newest `n` of a probe, newest first.
 pub(crate) fn recent(conn: &Connection, probe: &ProbeKey, n: usize) -> rusqlite::Result<Vec<ReadingRow>> {
     let sql = format!("SELECT {COLUMNS} FROM readings r WHERE {OF_PROBE} ORDER BY r.time DESC LIMIT ?2");
