@@ -102,8 +102,13 @@ pub struct Hatchwarden {
 impl Hatchwarden {
     /// `hatchwarden run`, waited for until its page is announced.
     pub async fn run(room: &RoomFile) -> Self {
+        Self::run_with(room, &[]).await
+    }
+
+    /// The same with these variables in its environment.
+    pub async fn run_with(room: &RoomFile, variables: &[(&str, &str)]) -> Self {
         let mut command = Command::new(binary());
-        command.arg("run").arg("--config").arg(&room.path);
+        command.arg("run").arg("--config").arg(&room.path).envs(variables.iter().copied());
         Self::await_page(Child::start("hatchwarden run", &mut command)).await
     }
 

@@ -20,4 +20,5 @@ pub mod room;
 pub mod run;
 pub mod service;
 mod signal;
+mod supervise;
 mod ways;

@@ -1,7 +1,8 @@
 //! `hatchwarden run`: the service for one room, until it is told to stop.
 
 use crate::clock::Clock;
-use crate::{check, service};
+use crate::{check, service, supervise};
+use sd_notify::NotifyState;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -25,5 +26,7 @@ pub async fn run(config: &Path) -> ExitCode {
     if let Some(door) = service.front_door() {
         println!("mqtt     {door} (front door)");
     }
+    let status = format!("room {}, page http://{}/", config.room, service.page());
+    supervise::say(&[NotifyState::Ready, NotifyState::Status(&status)]);
     service.until_stopped().await
 }

@@ -1,14 +1,17 @@
 //! Starting and stopping the parts of the service, and watching over them.
 
 use crate::clock::Clock;
-use crate::config::Config;
+use crate::config::{self, Config};
 use crate::engine::{Desk, RestoreError};
 use crate::inner::{Inner, Links, Restored};
 use crate::keys;
 use crate::outbox::StoreOutbox;
 use crate::room::Setup;
+use crate::supervise;
 use crate::ways::{self, Way};
 use development::SpeciesTable;
+use notify::Heartbeat;
+use sd_notify::NotifyState;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -55,6 +58,9 @@ pub enum StartError {
     /// The webhook's settings.
     #[error("[webhook] {0}")]
     Webhook(#[from] notify::WebhookError),
+    /// Where signs of life go.
+    #[error("[heartbeat] {0}")]
+    Heartbeat(#[from] notify::EndpointError),
     /// TLS to the broker.
     #[error("[mqtt.broker.tls] {0}")]
     BrokerTls(intake::broker::TlsError),
@@ -90,6 +96,7 @@ pub async fn start(
     let page = listener.local_addr().map_err(|error| StartError::Page { address: config.page, error })?;
     let setup = Arc::new(Setup::new(config, species(config)?)?);
     let hook = webhook(config)?;
+    let heartbeat = heartbeat(config)?;
     let entrance = ways::find(config).await?;
     let store = open_store(&config.store)?;
     let restored = Restored::read(store, setup.clone(), clock.clone()).await?;
@@ -105,9 +112,36 @@ pub async fn start(
         let work = notify::run(outbox, vec![Box::new(hook)], seconds, stop_rest.subscribe());
         rest.push(("webhook", tokio::spawn(work)));
     }
+    rest.extend(signs(heartbeat, &inner.desk, &stop_rest));
     let front_door = way.front_door();
     tracing::info!(%page, room = %config.room, "service started");
     Ok(Service { page, front_door, inner, stop_rest, way, rest })
+}
+
+/// Signs of life to an outside address, and to the init system.
+fn signs(
+    heartbeat: Option<Heartbeat>,
+    desk: &Desk,
+    stop: &watch::Sender<bool>,
+) -> Vec<(&'static str, JoinHandle<()>)> {
+    let mut parts = Vec::new();
+    if let Some(heartbeat) = heartbeat {
+        let (desk, stop) = (desk.clone(), stop.subscribe());
+        let work = async move { heartbeat.run(|| desk.alive(), stop).await };
+        parts.push(("heartbeat", tokio::spawn(work)));
+    }
+    if let Some(span) = supervise::wanted() {
+        let (desk, stop) = (desk.clone(), stop.subscribe());
+        let tell = || supervise::say(&[NotifyState::Watchdog]);
+        let work = async move { supervise::watchdog(span, || desk.answers(), tell, stop).await };
+        parts.push(("watchdog", tokio::spawn(work)));
+    }
+    parts
+}
+
+fn heartbeat(config: &Config) -> Result<Option<Heartbeat>, StartError> {
+    let to = |h: &config::Heartbeat| Heartbeat::new(&h.url, h.every);
+    Ok(config.heartbeat.as_ref().map(to).transpose()?)
 }
 
 fn serve_page(listener: TcpListener, desk: &Desk, mut stop: watch::Receiver<bool>) -> JoinHandle<()> {
@@ -184,6 +218,7 @@ impl Service {
     /// Stops in order: intake, then the engine, which commits what it holds, then page and deliveries, then the
     /// store. True when all of them ended within ten seconds.
     pub async fn stop(self) -> bool {
+        supervise::say(&[NotifyState::Stopping]);
         let Inner { desk, store, stop, engine, .. } = self.inner;
         stop.send_replace(true);
         let mut clean = within("engine", async { engine.await.is_ok() }).await;

@@ -57,6 +57,7 @@ fn every_commented_choice_of_the_example_works_too() {
         ("127.0.0.1", 1883, "hatchwarden-undercroft")
     );
     assert!(b.password_file.is_some() && config.webhook.is_some() && config.species.is_some());
+    assert_eq!(config.heartbeat.unwrap().every.as_secs(), 60);
 }
 
 #[test]

@@ -1,9 +1,12 @@
 //! Delivery of alarms from an outbox that outlives a crash: an item is written down before it is tried.
 //!
-//! One way out so far, a signed webhook; mail and others will be further [`Way`]s.
+//! One way out so far, a signed webhook; mail and others will be further [`Way`]s. And a [`Heartbeat`]: a sign of life to whoever
+//! watches the watcher.
 
 mod address;
 mod backoff;
+mod endpoint;
+mod heartbeat;
 mod item;
 mod run;
 mod secret;
@@ -11,6 +14,8 @@ mod sign;
 mod webhook;
 
 pub use backoff::next_try;
+pub use endpoint::EndpointError;
+pub use heartbeat::Heartbeat;
 pub use item::{Failure, Item, Outbox, Step, Way};
 pub use run::run;
 pub use secret::Secret;

@@ -1,11 +1,12 @@
 //! One receiver by HTTP, signed as in Standard Webhooks.
 
 use crate::address::shown;
+use crate::endpoint::{Endpoint, EndpointError, root};
 use crate::sign::sign;
 use crate::{Failure, Item, Secret, Step, Way};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use reqwest::{Client, StatusCode, Url, redirect};
+use reqwest::StatusCode;
 use std::fmt;
 use std::sync::Arc;
 use std::time::Duration;
@@ -41,25 +42,19 @@ impl fmt::Debug for WebhookSettings {
 /// Settings that will not do. Neither the secret nor what may be secret in the address is part of the words.
 #[derive(Debug, thiserror::Error)]
 pub enum WebhookError {
-    /// Not an address.
-    #[error("url {0:?} is no http address; write it as https://example.org/alarms")]
-    Url(String),
+    /// The address.
+    #[error(transparent)]
+    Endpoint(#[from] EndpointError),
     /// Not a secret.
     #[error(
         "secret_file does not hold a signing secret; write whsec_ and the base64 of 24 to 64 bytes, e.g. from `openssl rand -base64 32`"
     )]
     Secret,
-    /// No client.
-    #[error("no http client can be made: {0}; check the system's certificates")]
-    Client(String),
 }
 
 /// One receiver.
 pub struct Webhook {
-    client: Client,
-    url: Url,
-    /// Host and port, as they are written in messages.
-    at: String,
+    endpoint: Endpoint,
     key: Arc<[u8]>,
     timeout: Duration,
 }
@@ -70,20 +65,9 @@ pub struct Webhook {
 /// [`WebhookError`] naming the field and the cure.
 pub fn webhook(settings: WebhookSettings) -> Result<Webhook, WebhookError> {
     let WebhookSettings { url: text, secret, timeout } = settings;
-    let url = Url::parse(&text).ok().filter(|u| matches!(u.scheme(), "http" | "https") && u.has_host());
-    let url = url.ok_or_else(|| WebhookError::Url(shown(&text)))?;
+    let endpoint = Endpoint::new(&text)?;
     let key = key(secret.expose()).ok_or(WebhookError::Secret)?;
-    // Another part of the program may have installed it already.
-    let _ = rustls::crypto::ring::default_provider().install_default();
-    let client = Client::builder()
-        .no_proxy()
-        .redirect(redirect::Policy::none())
-        .user_agent(concat!("hatchwarden/", env!("CARGO_PKG_VERSION")))
-        .build()
-        .map_err(|e| WebhookError::Client(e.to_string()))?;
-    let host = url.host_str().unwrap_or_default();
-    let at = url.port().map_or_else(|| host.to_owned(), |port| format!("{host}:{port}"));
-    Ok(Webhook { client, url, at, key: key.into(), timeout })
+    Ok(Webhook { endpoint, key: key.into(), timeout })
 }
 
 fn key(secret: &str) -> Option<Vec<u8>> {
@@ -97,10 +81,10 @@ impl Way for Webhook {
     }
 
     fn deliver(&self, item: &Item, unix_seconds: i64) -> Step<Result<(), Failure>> {
-        let at = self.at.clone();
-        let post = self
-            .client
-            .post(self.url.clone())
+        let Endpoint { client, url, at } = &self.endpoint;
+        let at = at.clone();
+        let post = client
+            .post(url.clone())
             .header("content-type", "application/json")
             .header("webhook-id", &item.id)
             .header("webhook-timestamp", unix_seconds)
@@ -111,8 +95,7 @@ impl Way for Webhook {
         Box::pin(async move {
             match tokio::time::timeout(timeout, post).await {
                 Ok(Ok(answer)) => judge(answer.status(), retry_after(&answer), &at),
-                // The address can hold a key in its query, so it stays out of the words.
-                Ok(Err(e)) => later(format!("{at} cannot be reached: {}", root(&e.without_url())), None),
+                Ok(Err(e)) => later(format!("{at} cannot be reached: {}", root(e)), None),
                 Err(_) => later(format!("{at} did not answer within {} s", timeout.as_secs_f32()), None),
             }
         })
@@ -152,19 +135,10 @@ fn retry_after(answer: &reqwest::Response) -> Option<Duration> {
     Some(Duration::from_secs(seconds).min(LONGEST_WISH))
 }
 
-/// The innermost reason, which is the one that helps.
-fn root(e: &reqwest::Error) -> String {
-    let mut reason: &dyn std::error::Error = e;
-    while let Some(inner) = reason.source() {
-        reason = inner;
-    }
-    reason.to_string()
-}
-
 impl fmt::Debug for Webhook {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.debug_struct("Webhook")
-            .field("at", &self.at)
+            .field("at", &self.endpoint.at)
             .field("timeout", &self.timeout)
             .finish_non_exhaustive()
     }

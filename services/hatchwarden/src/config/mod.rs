@@ -12,8 +12,10 @@ pub use read::{read, read_map};
 
 use chrono_tz::Tz;
 use readings::MapEntry;
+use std::fmt;
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::time::Duration;
 use units::{Band, RoomId, Span, VesselId, VesselKind};
 
 /// One room, as read from its file and checked.
@@ -39,6 +41,8 @@ pub struct Config {
     pub moves_over: Span,
     /// One receiver of alarms.
     pub webhook: Option<Webhook>,
+    /// Where a sign of life goes.
+    pub heartbeat: Option<Heartbeat>,
     /// Species entries of the keeper's own, beside those shipped.
     pub species: Option<PathBuf>,
     /// Whether finished clutches teach the entries of later ones.
@@ -145,6 +149,23 @@ pub struct Webhook {
     pub secret_file: PathBuf,
 }
 
+/// Where a sign of life goes, and how often.
+#[derive(Clone)]
+pub struct Heartbeat {
+    /// Address to post to; it can hold a key.
+    pub url: String,
+    /// How often.
+    pub every: Duration,
+}
+
+impl fmt::Debug for Heartbeat {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Heartbeat").field("every", &self.every).finish_non_exhaustive()
+    }
+}
+
+/// How often a sign of life is sent. A planning value.
+pub const BEAT: Duration = Duration::from_secs(60);
 /// Rated accuracy of a thermometer, ± K, where nothing is said. A planning value: what common digital probes are sold with.
 pub const PROBE_ACCURACY: f64 = 0.5;
 

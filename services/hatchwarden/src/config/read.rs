@@ -1,13 +1,14 @@
 //! From the text of a file to a checked [`Config`].
 
 use super::table::{Sheet, Table};
-use super::{Config, ConfigError, MOVES_OVER, PROBE_ACCURACY, STILL_AT, Vessel, Webhook};
+use super::{BEAT, Config, ConfigError, Heartbeat, MOVES_OVER, PROBE_ACCURACY, STILL_AT, Vessel, Webhook};
 use super::{map, mqtt};
 use chrono_tz::Tz;
 use readings::MapEntry;
 use std::collections::BTreeSet;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 use toml::de::DeTable;
 use units::{Band, RoomId, Span, VesselId, VesselKind};
 
@@ -66,6 +67,10 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
     let page = section(root, "page", page);
     let mqtt = section(root, "mqtt", |t| mqtt::read(t, folder));
     let vessels = vessels(root);
+    let heartbeat = match root.table("heartbeat") {
+        Some(mut t) => Some(finishing(&mut t, heartbeat)?),
+        None => None,
+    };
     let webhook = match root.table("webhook") {
         Some(mut t) => Some(finishing(&mut t, |t| webhook(t, folder)))?,
         None => None,
@@ -92,6 +97,7 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
         listen,
         moves_over,
         webhook,
+        heartbeat,
         species,
         learn,
     })
@@ -155,6 +161,13 @@ fn webhook(t: &mut Table<'_>, folder: &Path) -> Option<Webhook> {
     let url = t.required("url", "write the address to post to, e.g. \"https://example.org/alarms\"");
     let secret_file = path(t, "secret_file", folder, "name the file that holds the signing secret");
     Some(Webhook { url: url?, secret_file: secret_file? })
+}
+
+fn heartbeat(t: &mut Table<'_>) -> Option<Heartbeat> {
+    let url = t
+        .required("url", "write the address that waits for signs of life, e.g. \"https://example.org/beat\"");
+    let every = t.number("every_s", 10.0..=3600.0).map_or(BEAT, Duration::from_secs_f64);
+    Some(Heartbeat { url: url?, every })
 }
 
 fn moves_over(t: &mut Table<'_>) -> Span {

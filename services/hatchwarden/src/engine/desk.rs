@@ -8,6 +8,7 @@ use crate::room::{Known, Setup, Wish, moved};
 use readings::trial::Tried;
 use readings::{MapEntry, Offsets};
 use std::sync::Arc;
+use std::time::Duration;
 use store::{ReadError, Store};
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
@@ -37,6 +38,8 @@ pub enum Ask {
     Species(oneshot::Sender<Vec<SpeciesView>>),
     /// Offsets of probes.
     Offsets(oneshot::Sender<Arc<Offsets>>),
+    /// Whether the engine does its work.
+    Beat(oneshot::Sender<()>),
     /// The room is to be shown as it is now.
     Look(oneshot::Sender<()>),
     /// Everything that has come in and was due is to be done; answered when it is on disk, with what is due next.
@@ -53,6 +56,9 @@ pub enum Ask {
         reply: oneshot::Sender<Result<(), Trouble>>,
     },
 }
+
+/// An engine that works answers in milliseconds, and in a second or two while a long commit is under way.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// What the page sees of the service.
 #[derive(Clone)]
@@ -121,6 +127,16 @@ impl Desk {
         let (reply, answer) = oneshot::channel();
         self.asks.send(Ask::Quiet(reply)).await.map_err(|_| stopping())?;
         answer.await.map_err(|_| stopping())
+    }
+
+    /// Whether the engine answers within some seconds.
+    pub async fn answers(&self) -> bool {
+        matches!(tokio::time::timeout(PATIENCE, self.asking(Ask::Beat)).await, Ok(Ok(())))
+    }
+
+    /// Whether it does, and the store takes what it is given.
+    pub async fn alive(&self) -> bool {
+        self.answers().await && self.health.borrow().is_none()
     }
 
     /// Puts a question to the engine that it answers at once.

@@ -182,6 +182,9 @@ impl Engine {
             Ask::Species(reply) => {
                 let _ = reply.send(self.parts.room.species_views());
             }
+            Ask::Beat(reply) => {
+                let _ = reply.send(());
+            }
             Ask::Look(reply) => {
                 self.picture.look(&mut self.parts.room, now);
                 let _ = reply.send(());
