@@ -27,6 +27,7 @@ mod detector;
 mod life;
 mod panel;
 mod settings;
+pub mod statistics;
 mod urgency;
 mod words;
 
