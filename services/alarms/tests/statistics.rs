@@ -2,6 +2,8 @@
 //! helper counts them by area, and an area that no test knows fails.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
+#[path = "statistics/changes.rs"]
+mod changes;
 #[path = "statistics/charts.rs"]
 mod charts;
 #[path = "statistics/lines.rs"]

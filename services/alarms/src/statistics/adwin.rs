@@ -145,3 +145,27 @@ impl Adwin {
         None
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Without a change it remembers all, in few parts: five of each size, and a sixth for a moment.
+    #[test]
+    fn ten_thousand_readings_in_few_parts() {
+        let mut window = Adwin::new(0.002).unwrap();
+        for i in 0..10_000 {
+            assert_eq!(window.push(f64::from(i % 7)), None);
+        }
+        assert_eq!(window.len(), 10_000);
+        assert!((window.mean().unwrap() - 3.0).abs() < 0.001);
+        let largest = window.parts.front().unwrap().n;
+        assert!(
+            (512.0..=4096.0).contains(&largest) && window.parts.len() <= 5 * 13,
+            "{}",
+            window.parts.len()
+        );
+        let spread = window.whole().squares / 10_000.0;
+        assert!((spread - 4.0).abs() < 0.002, "{spread}"); // of 0 to 6, each as often: 4
+    }
+}

@@ -93,6 +93,14 @@ mod tests {
         assert_eq!(recent.len(), before);
     }
 
+    /// A span that is no multiple of the spacing.
+    #[test]
+    fn short_spans_keep_the_bound_too() {
+        let mut recent = RecentPoints::new(Span::from_millis(1_496)).unwrap();
+        (0..5_000).for_each(|ms| _ = recent.push(Time::from_millis(ms), 26.0));
+        assert_eq!(recent.len(), 499);
+    }
+
     #[test]
     fn no_span_is_no_window() {
         assert!(RecentPoints::new(Span::ZERO).is_none());

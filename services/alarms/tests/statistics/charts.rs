@@ -143,6 +143,23 @@ fn every_case_of_runs_rules() {
     });
 }
 
+/// Those of Nelson's tests that no case tries, by their definitions: 1, 5 and 6 are Western Electric's first three, 8 is
+/// eight beyond one standard deviation, a step to the side included; and a tie that ends a row of turns.
+#[test]
+fn nelsons_other_tests() {
+    let failed = |z: &[f64]| -> Vec<Vec<u8>> {
+        let mut tests = Nelson::default();
+        z.iter().map(|z| tests.push(*z)).collect()
+    };
+    assert_eq!(failed(&[0.0, -3.1])[1], [1]);
+    assert_eq!(failed(&[-2.1, 0.5, -2.2])[2], [5]);
+    assert_eq!(failed(&[1.1, 1.2, 0.9, 1.3, 1.2])[4], [6]);
+    assert_eq!(failed(&[1.2, 1.1, -1.2, -1.1, 1.2, 1.1, -1.2, -1.3])[6..], [vec![], vec![8]]);
+    let turns: Vec<f64> =
+        [0.1, -0.1].repeat(5).into_iter().chain([-0.1]).chain([0.1, -0.1].repeat(6)).collect();
+    assert!(failed(&turns)[..22].iter().all(|failed| !failed.contains(&4)));
+}
+
 #[test]
 fn every_online_oracle() {
     let calm = |i: u32| 26.0 + 0.05 * f64::sin(1.7 * f64::from(i));
