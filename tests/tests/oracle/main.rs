@@ -3,6 +3,7 @@
 
 mod calendar;
 mod pooling;
+mod statistics;
 mod traces;
 
 use serde_json::{Value, json};
@@ -13,6 +14,20 @@ use testkit::program;
 use units::Time;
 
 const START: &str = "2031-03-01T00:00:00Z";
+
+/// The JSON list that a Python program makes of some JSON.
+fn python(program: &str, asked: &str) -> Vec<Value> {
+    let mut child = Command::new("python3")
+        .args(["-c", program])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    child.stdin.take().unwrap().write_all(asked.as_bytes()).unwrap();
+    let out = child.wait_with_output().unwrap();
+    assert!(out.status.success(), "python with scipy; run tests/run once to install it");
+    serde_json::from_slice(&out.stdout).unwrap()
+}
 
 /// A recorded room: readings as values by the names of their records, and lines of truth, both with seconds after the
 /// start.
@@ -69,16 +84,8 @@ impl Played {
 /// What scipy makes of the task at the times of these values.
 fn scipy(mut task: Value, ours: &[(f64, f64)]) -> Vec<f64> {
     task["times"] = ours.iter().map(|(at, _)| *at).collect();
-    let mut child = Command::new("python3")
-        .args(["-c", include_str!("ask.py")])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    child.stdin.take().unwrap().write_all(task.to_string().as_bytes()).unwrap();
-    let out = child.wait_with_output().unwrap();
-    assert!(out.status.success(), "python with scipy; run tests/run once to install it");
-    serde_json::from_slice(&out.stdout).unwrap()
+    let answer = python(include_str!("ask.py"), &task.to_string());
+    answer.iter().map(|v| v.as_f64().unwrap()).collect()
 }
 
 /// The largest difference, which must be under the tolerance.

@@ -1,29 +1,15 @@
 //! What the clutches of a room teach, solved again by numpy and scipy in another way. `development::Learnt` is held against
 //! the same answers by the tests of its own crate, which need no Python; here the answers themselves are tried.
 
+use super::python;
 use serde_json::Value;
-use std::io::Write;
-use std::process::{Command, Stdio};
 
 const CASES: &str = include_str!("../../../services/development/tests/pooled.json");
-
-fn numpy() -> Vec<Value> {
-    let mut child = Command::new("python3")
-        .args(["-c", include_str!("pooling.py")])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    child.stdin.take().unwrap().write_all(CASES.as_bytes()).unwrap();
-    let out = child.wait_with_output().unwrap();
-    assert!(out.status.success(), "python with scipy; run tests/run once to install it");
-    serde_json::from_slice(&out.stdout).unwrap()
-}
 
 #[test]
 fn the_answers_that_learning_is_held_against_are_those_of_numpy_and_scipy() {
     let cases: Vec<Value> = serde_json::from_str(CASES).unwrap();
-    let theirs = numpy();
+    let theirs = python(include_str!("pooling.py"), CASES);
     assert!(cases.len() >= 12 && cases.len() == theirs.len());
     for (case, theirs) in cases.iter().zip(&theirs) {
         let (kept, theirs) = (case["answers"].as_array().unwrap(), theirs.as_array().unwrap());

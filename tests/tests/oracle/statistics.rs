@@ -1,30 +1,15 @@
 //! Medians and robust slopes of random series, asked of scipy again. `alarms::statistics` is held against the same answers
-//! by the tests of its own crate, which need no Python; here the answers themselves are tried. Installed by `tests/run`.
-#![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
+//! by the tests of its own crate, which need no Python; here the answers themselves are tried.
 
+use super::python;
 use serde_json::Value;
-use std::io::Write;
-use std::process::{Command, Stdio};
 
 const CASES: &str = include_str!("../../../services/alarms/tests/statistics/scipy.json");
-
-fn scipy() -> Vec<Value> {
-    let mut child = Command::new("python3")
-        .args(["-c", include_str!("oracle.py")])
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
-    child.stdin.take().unwrap().write_all(CASES.as_bytes()).unwrap();
-    let out = child.wait_with_output().unwrap();
-    assert!(out.status.success(), "python with scipy; run tests/run once to install it");
-    serde_json::from_slice(&out.stdout).unwrap()
-}
 
 #[test]
 fn the_answers_that_statistics_are_held_against_are_those_of_scipy() {
     let cases: Vec<Value> = serde_json::from_str(CASES).unwrap();
-    let theirs = scipy();
+    let theirs = python(include_str!("statistics.py"), CASES);
     assert!(cases.len() == 50 && theirs.len() == 50);
     for (case, theirs) in cases.iter().zip(&theirs) {
         let (kept, theirs) = (case["answer"].as_object().unwrap(), theirs.as_object().unwrap());
