@@ -5,7 +5,7 @@ mod play;
 mod recording;
 
 use crate::check;
-use crate::config::{BAND, PROBE_ACCURACY, STILL_AT, Vessel};
+use crate::config::{BAND, PROBE_ACCURACY, STILL_AT, Tuning, Vessel};
 use crate::csv_file;
 use crate::room::Setup;
 use crate::service;
@@ -99,6 +99,7 @@ fn by_default(id: &VesselId, kind: VesselKind) -> Vessel {
         probe_accuracy: PROBE_ACCURACY,
         still_at: STILL_AT,
         silent_after: None,
+        tuning: Tuning::default(),
         always: true,
     }
 }

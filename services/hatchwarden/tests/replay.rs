@@ -106,6 +106,24 @@ fn events_are_played_with_the_readings() {
     assert_eq!(moves(&air, &["--config", CONFIG]), Vec::<Value>::new());
 }
 
+/// Water that swings by half a kelvin about the end of its band: three calls with the usual deadband of 0.2 K, one with 0.6 K,
+/// and none if it may be outside for a quarter of an hour.
+#[test]
+fn settings_are_tried_on_what_was_read() {
+    let swings: Vec<(i64, f64)> = (0..8).map(|i| (600 * i, if i % 2 == 0 { 25.9 } else { 25.4 })).collect();
+    let record = readings("V1", "temperature", 60, &swings);
+    let folder = tempfile::tempdir().unwrap();
+    let trial = |keys: &str| {
+        let file = folder.path().join("trial.toml");
+        let band = "band = [25.5, 28.5]";
+        let text = include_str!("../../../config/room.toml").replace(band, &format!("{band}\n{keys}"));
+        std::fs::write(&file, text).unwrap();
+        let moved = moves(&record, &["--config", file.to_str().unwrap()]);
+        moved.iter().filter(|m| m["to"] == "unacknowledged").count()
+    };
+    assert_eq!([trial(""), trial("band_deadband_k = 0.6"), trial("band_on_delay_s = 900")], [3, 1, 0]);
+}
+
 #[test]
 fn people_are_told_in_lines() {
     let said = String::from_utf8(replay(&stop(), &[]).stdout).unwrap();

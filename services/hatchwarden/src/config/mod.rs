@@ -10,6 +10,7 @@ pub use fault::{ConfigError, Fault};
 pub(crate) use map::unknown_vessel;
 pub use read::{read, read_map};
 
+use alarms::Settings;
 use chrono_tz::Tz;
 use readings::MapEntry;
 use std::fmt;
@@ -136,8 +137,46 @@ pub struct Vessel {
     pub still_at: f64,
     /// How long a probe here may be silent, where it is set; else it follows from the probe's own rhythm.
     pub silent_after: Option<Span>,
+    /// Deadband and delays of its alarms, where they are set.
+    pub tuning: Tuning,
     /// Its air is watched whatever the account knows to be in it: of vessels that a record names and no configuration.
     pub always: bool,
+}
+
+/// Deadband and delays of a vessel's alarms, where an installer set them; else those of [`alarms::Settings`].
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Tuning {
+    /// How far inside its band the water must come back, K.
+    pub band_deadband: Option<f64>,
+    /// How long it must be outside.
+    pub band_on_delay: Option<Span>,
+    /// How long it must be back.
+    pub band_off_delay: Option<Span>,
+    /// How long air must have stopped.
+    pub still_on_delay: Option<Span>,
+    /// How long it must flow again.
+    pub still_off_delay: Option<Span>,
+}
+
+impl Tuning {
+    /// Settings of a band's end with what was set.
+    pub(crate) fn band(&self, s: Settings) -> Settings {
+        Settings {
+            deadband: self.band_deadband.unwrap_or(s.deadband),
+            on_delay: self.band_on_delay.unwrap_or(s.on_delay),
+            off_delay: self.band_off_delay.unwrap_or(s.off_delay),
+            ..s
+        }
+    }
+
+    /// Settings of air with what was set.
+    pub(crate) fn still(&self, s: Settings) -> Settings {
+        Settings {
+            on_delay: self.still_on_delay.unwrap_or(s.on_delay),
+            off_delay: self.still_off_delay.unwrap_or(s.off_delay),
+            ..s
+        }
+    }
 }
 
 /// One receiver of alarms by HTTP.

@@ -1,12 +1,15 @@
 //! From the text of a file to a checked [`Config`].
 
 use super::table::{Sheet, Table};
-use super::{BEAT, Config, ConfigError, Heartbeat, MOVES_OVER, PROBE_ACCURACY, STILL_AT, Vessel, Webhook};
+use super::{
+    BEAT, Config, ConfigError, Heartbeat, MOVES_OVER, PROBE_ACCURACY, STILL_AT, Tuning, Vessel, Webhook,
+};
 use super::{map, mqtt};
 use chrono_tz::Tz;
 use readings::MapEntry;
 use std::collections::BTreeSet;
 use std::net::SocketAddr;
+use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use toml::de::DeTable;
@@ -210,6 +213,10 @@ fn vessels(root: &mut Table<'_>) -> Vec<Vessel> {
     read.into_iter().map(|(v, _)| v).collect()
 }
 
+fn seconds(t: &mut Table<'_>, key: &'static str, within: RangeInclusive<f64>) -> Option<Span> {
+    t.number(key, within).map(|s| Span::from_millis((s * 1000.0) as i64))
+}
+
 fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
     let id: Option<VesselId> = t.required("id", "name the vessel, e.g. \"TU1\"");
     if let Some(id) = &id {
@@ -222,8 +229,14 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
     let set_point = t.number("set_point", 5.0..=45.0);
     let probe_accuracy = t.number("probe_accuracy", 0.01..=2.0).unwrap_or(PROBE_ACCURACY);
     let still_at = t.number("still_at", 0.0..=200.0).unwrap_or(STILL_AT);
-    let silent = t.number("silent_after_s", 5.0..=86_400.0);
-    let silent_after = silent.map(|s| Span::from_millis((s * 1000.0) as i64));
+    let silent_after = seconds(t, "silent_after_s", 5.0..=86_400.0);
+    let tuning = Tuning {
+        band_deadband: t.number("band_deadband_k", 0.0..=5.0),
+        band_on_delay: seconds(t, "band_on_delay_s", 0.0..=7200.0),
+        band_off_delay: seconds(t, "band_off_delay_s", 0.0..=7200.0),
+        still_on_delay: seconds(t, "still_on_delay_s", 0.0..=600.0),
+        still_off_delay: seconds(t, "still_off_delay_s", 0.0..=600.0),
+    };
     let (id, kind) = (id?, kind?);
     if matches!(id.as_str(), "alarm" | "service") {
         t.fault(
@@ -235,7 +248,8 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
         return None;
     }
     let always = false;
-    let vessel = Vessel { id, kind, host, band, set_point, probe_accuracy, still_at, silent_after, always };
+    let vessel =
+        Vessel { id, kind, host, band, set_point, probe_accuracy, still_at, silent_after, tuning, always };
     Some((vessel, host_at))
 }
 

@@ -38,15 +38,17 @@ impl Room {
         match (probe.quantity, vessel.kind) {
             (Quantity::Temperature, _) => {
                 if let Some(band) = vessel.band {
-                    watches.push((at(Condition::TooWarm), Settings::too_warm(band.high)));
-                    watches.push((at(Condition::TooCold), Settings::too_cold(band.low)));
+                    let tuned = |s| vessel.tuning.band(s);
+                    watches.push((at(Condition::TooWarm), tuned(Settings::too_warm(band.high))));
+                    watches.push((at(Condition::TooCold), tuned(Settings::too_cold(band.low))));
                 }
             }
             // A tumbler that holds no clutch may stand still.
             (Quantity::AirFlow | Quantity::WaterFlow, VesselKind::Tumbler | VesselKind::Jar)
                 if self.holds(&vessel.id) =>
             {
-                watches.push((at(Condition::AirStopped), Settings::air_stopped(vessel.still_at)));
+                let settings = vessel.tuning.still(Settings::air_stopped(vessel.still_at));
+                watches.push((at(Condition::AirStopped), settings));
             }
             _ => {}
         }
