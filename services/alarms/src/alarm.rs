@@ -1,9 +1,12 @@
 //! One alarm: its condition, its state, and what has become of it.
 
 use crate::detector::Detector;
-use crate::{AlarmKey, Rules, Settings, Side, State, Trigger, step};
+use crate::{AlarmKey, Cause, Flags, Rules, Settings, Shown, Side, State, Transition, Trigger, step};
 use serde::{Deserialize, Serialize};
-use units::Time;
+use units::{Span, Time};
+
+/// How long an alarm may stand before it says nothing any more: ISA-18.2-2009 clause 16, EEMUA 191 (from memory).
+const STALE: Span = Span::hours(24);
 
 /// One alarm. Serialised, it is what a restart needs.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -12,7 +15,7 @@ pub struct Alarm {
     pub key: AlarmKey,
     /// When it is raised and cleared.
     pub settings: Settings,
-    /// Where it stands in its life cycle.
+    /// Where it stands among the six main states. They go on beneath flags: [`Alarm::shown`] is what to show.
     pub state: State,
     /// When the condition began: the first reading that showed it, or the last that was heard.
     pub since: Option<Time>,
@@ -20,29 +23,16 @@ pub struct Alarm {
     pub ended: Option<Time>,
     /// Who took it on, and when.
     pub acknowledged: Option<(String, Time)>,
+    /// When somebody was last called for it since it stands. Not under flags.
+    #[serde(default)]
+    pub announced: Option<Time>,
+    /// What keeps it quiet.
+    #[serde(default, skip_serializing_if = "Flags::is_empty")]
+    pub flags: Flags,
     /// Newest value of the probe it watches.
     #[serde(skip)]
     pub value: Option<f64>,
     pub(crate) detector: Detector,
-}
-
-/// A step of an alarm in its life cycle.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Transition {
-    /// Which alarm.
-    pub key: AlarmKey,
-    /// When.
-    pub at: Time,
-    /// From this state.
-    pub from: State,
-    /// To this one.
-    pub to: State,
-    /// Whether somebody is to be called.
-    pub announce: bool,
-    /// When the condition began.
-    pub since: Time,
-    /// Value of the probe then.
-    pub value: Option<f64>,
 }
 
 impl Alarm {
@@ -54,70 +44,115 @@ impl Alarm {
             since: None,
             ended: None,
             acknowledged: None,
+            announced: None,
+            flags: Flags::default(),
             value: None,
             detector: Detector::new(),
         }
     }
 
-    /// Moves through the life cycle.
+    /// What it is to be shown as: the flag that holds, else its main state.
+    pub fn shown(&self) -> Shown {
+        Shown::of(self.state, self.flags.shown())
+    }
+
+    /// Whether it has stood for more than 24 h, acknowledged or not: its limit is wrong, or nobody can mend it.
+    pub fn is_stale(&self, now: Time) -> bool {
+        self.state.standing() && self.since.is_some_and(|since| now - since > STALE)
+    }
+
+    pub(crate) fn rules(&self) -> Rules {
+        Rules { latching: self.settings.latching, ack_required: self.settings.ack_required }
+    }
+
+    /// Moves through the life cycle; nobody is called under a flag.
     pub(crate) fn pull(&mut self, trigger: Trigger, at: Time) -> Option<Transition> {
-        let rules = Rules { latching: self.settings.latching, ack_required: self.settings.ack_required };
-        let from = self.state;
-        let (to, announce) = step(from, trigger, rules);
-        self.state = to;
-        let since = self.since.unwrap_or(at);
-        let value = self.value;
-        (from != to || announce).then(|| Transition {
+        let (to, announce) = step(self.state, trigger, self.rules());
+        let announce = announce && self.flags.is_empty();
+        (self.state != to || announce).then(|| self.move_to(to, announce, at, Cause::of(trigger)))
+    }
+
+    pub(crate) fn move_to(&mut self, to: State, announce: bool, at: Time, cause: Cause) -> Transition {
+        let from = std::mem::replace(&mut self.state, to);
+        if announce {
+            self.announced = Some(at);
+        }
+        Transition {
             key: self.key.clone(),
             at,
             from,
             to,
             announce,
-            since,
-            value,
-        })
+            since: self.since.unwrap_or(at),
+            value: self.value,
+            cause,
+            flag: self.flags.shown(),
+        }
     }
 
     /// The condition has come or gone.
-    pub(crate) fn turn(&mut self, on: bool, since: Time, at: Time) -> Option<Transition> {
+    pub(crate) fn turn(&mut self, on: bool, since: Time, at: Time, moved: &mut Vec<Transition>) {
         self.detector.on = on;
         self.detector.pending = None;
         if on {
             self.since = Some(since);
             self.ended = None;
             self.acknowledged = None;
-            self.pull(Trigger::ConditionTrue, at)
+            self.announced = None;
+            moved.extend(self.pull(Trigger::ConditionTrue, at));
         } else {
             self.ended = Some(since);
-            self.pull(Trigger::ConditionFalse, at)
+            moved.extend(self.pull(Trigger::ConditionFalse, at));
+            self.end_once(at, moved);
         }
     }
 
     /// Lets a delay run out that is over at `now`.
-    pub(crate) fn mature(&mut self, now: Time) -> Option<Transition> {
-        let due = self.detector.due(&self.settings).filter(|due| *due <= now)?;
-        let since = self.detector.since(&self.settings).unwrap_or(due);
-        self.turn(!self.detector.on, since, now)
+    pub(crate) fn mature(&mut self, now: Time, moved: &mut Vec<Transition>) {
+        if let Some(due) = self.detector.due(&self.settings).filter(|due| *due <= now) {
+            let since = self.detector.since(&self.settings).unwrap_or(due);
+            self.turn(!self.detector.on, since, now, moved);
+        }
     }
 
     /// Takes a fresh reading in. A device's clock that runs ahead must not put an alarm off.
-    pub(crate) fn sample(&mut self, t: Time, value: f64, now: Time) -> Option<Transition> {
+    pub(crate) fn sample(&mut self, t: Time, value: f64, now: Time, moved: &mut Vec<Transition>) {
+        self.lapse(now, moved);
         if self.settings.side == Side::Silence {
-            return self.heard(now);
+            return self.heard(now, moved);
         }
         let t = t.min(now);
         if !self.detector.sample(&self.settings, t, value) {
-            return None;
+            return;
         }
         self.value = Some(value);
         // Judged at the sample's own time: an on-delay that would end later ends at a tick.
-        let since = self.detector.over(&self.settings, t)?;
-        self.turn(!self.detector.on, since, now)
+        if let Some(since) = self.detector.over(&self.settings, t) {
+            self.turn(!self.detector.on, since, now, moved);
+        }
+    }
+
+    /// Takes new settings; true if they judge values otherwise than the old.
+    pub(crate) fn renew(&mut self, settings: Settings) -> bool {
+        let old = std::mem::replace(&mut self.settings, settings);
+        let otherwise = !old.judges_as(&settings);
+        if otherwise {
+            self.detector.rejudge(&old, &settings, self.value);
+        }
+        otherwise
+    }
+
+    /// Learns the newest reading from before a restart.
+    pub(crate) fn recall(&mut self, t: Time, value: f64) {
+        self.value = Some(value);
+        self.detector.recall(&self.settings, t, value);
     }
 
     /// Silence counts from arrival: a device whose clock is slow talks all the same.
-    fn heard(&mut self, now: Time) -> Option<Transition> {
+    fn heard(&mut self, now: Time, moved: &mut Vec<Transition>) {
         self.detector.newest = self.detector.newest.max(Some(now));
-        if self.detector.on { self.turn(false, now, now) } else { None }
+        if self.detector.on {
+            self.turn(false, now, now, moved);
+        }
     }
 }

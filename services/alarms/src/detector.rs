@@ -19,11 +19,14 @@ pub(crate) struct Detector {
     /// from the stored readings.
     #[serde(skip)]
     pub(crate) newest: Option<Time>,
+    /// The limit has changed while the newest value was not known, after a restart.
+    #[serde(skip)]
+    unjudged: bool,
 }
 
 impl Detector {
     pub(crate) fn new() -> Self {
-        Self { on: false, pending: None, newest: None }
+        Self { on: false, pending: None, newest: None, unjudged: false }
     }
 
     /// Takes a sample in; true if it was not older than the newest.
@@ -32,14 +35,52 @@ impl Detector {
             return false;
         }
         self.newest = Some(t);
+        self.unjudged = false;
+        self.pending = if self.speaks(s, value) { self.pending.or(Some(t)) } else { None };
+        true
+    }
+
+    /// Whether a value speaks for a change.
+    fn speaks(&self, s: &Settings, value: f64) -> bool {
         let (beyond, clear) = match s.side {
             Side::High => (value >= s.limit, value < s.limit - s.deadband),
             Side::Low => (value <= s.limit, value > s.limit + s.deadband),
             Side::Silence | Side::Told => (false, true),
         };
-        let speaks_for_change = if self.on { clear } else { beyond };
-        self.pending = if speaks_for_change { self.pending.or(Some(t)) } else { None };
-        true
+        if self.on { clear } else { beyond }
+    }
+
+    /// Judges the running row by new settings. Of its values only the newest, `value`, is known still: the row stands if
+    /// whatever spoke for a change by the old settings does so by the new ones; else it begins at the newest sample.
+    pub(crate) fn rejudge(&mut self, old: &Settings, new: &Settings, value: Option<f64>) {
+        if !matches!(new.side, Side::High | Side::Low) {
+            return;
+        }
+        self.pending = self.pending.filter(|_| self.widens(old, new));
+        self.unjudged = value.is_none();
+        if let Some(value) = value {
+            self.pending = if self.speaks(new, value) { self.pending.or(self.newest) } else { None };
+        }
+    }
+
+    /// Whether every value that speaks for a change by the old settings does so by the new ones.
+    fn widens(&self, old: &Settings, new: &Settings) -> bool {
+        match (new.side, self.on) {
+            _ if old.side != new.side => false,
+            (Side::High, false) => new.limit <= old.limit,
+            (Side::Low, false) => new.limit >= old.limit,
+            (Side::High, true) => new.limit - new.deadband >= old.limit - old.deadband,
+            (Side::Low, true) => new.limit + new.deadband <= old.limit + old.deadband,
+            (Side::Silence | Side::Told, _) => true,
+        }
+    }
+
+    /// Learns the newest sample from before a restart.
+    pub(crate) fn recall(&mut self, s: &Settings, t: Time, value: f64) {
+        self.newest = Some(t);
+        if std::mem::take(&mut self.unjudged) {
+            self.pending = if self.speaks(s, value) { self.pending.or(Some(t)) } else { None };
+        }
     }
 
     /// When a running on-delay is over without a further sample.

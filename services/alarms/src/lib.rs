@@ -18,23 +18,56 @@
 //! assert_eq!(panel.get(&key).unwrap().state, State::Unacknowledged);
 //! ```
 //!
-//! Not yet: shelved, suppressed and out of service. They are flags over the six states and belong into [`Alarm`], not
-//! into [`step`].
+//! While somebody works at the tumbler, its alarm is shelved: it is judged as ever, but calls nobody until the shelving
+//! ends. Then an alarm whose condition stands is announced as a fresh one. Shelved, suppressed and out of service are
+//! flags over the six main states ([`Flag`], [`Flagging`]), and belong into [`Alarm`], not into [`step`].
+//!
+//! ```
+//! use alarms::{AlarmKey, Condition, Flag, Flagging, Panel, Settings, Shown, State};
+//! # use units::{Quantity, Span, Time, VesselId};
+//! # let tu3 = VesselId::new("TU3").unwrap();
+//! # let key = AlarmKey::at(&tu3, Condition::AirStopped);
+//! # let start = Time::from_millis(0);
+//! # let mut panel = Panel::new();
+//! # panel.watch(key.clone(), Settings::air_stopped(0.15), start);
+//! let until = start + Span::minutes(20);
+//! panel.flag(&key, Flag::Shelved, Flagging::new("keeper", "cleaning the stone", start).until(until)).unwrap();
+//! panel.reading(&tu3, Quantity::AirFlow, start, 0.0, start);
+//! assert!(panel.tick(start + Span::seconds(20)).iter().all(|moved| !moved.announce));
+//! assert_eq!(panel.get(&key).unwrap().shown(), Shown::Under(Flag::Shelved));
+//!
+//! assert_eq!(panel.next_due(), Some(until)); // the hose was forgotten
+//! let back = panel.tick(until);
+//! assert!(back[0].announce && back[0].since == start);
+//! assert_eq!(panel.get(&key).unwrap().shown(), Shown::As(State::Unacknowledged));
+//! ```
+//!
+//! An alarm that stands and that nobody takes on calls again after [`Settings::again_after`].
+//!
+//! Not yet: figures about many alarms (rate, floods, chatter). They are read from a log of [`Transition`]s, not from here.
 
+mod acts;
 mod alarm;
 mod condition;
 mod detector;
+mod error;
+mod flags;
 mod life;
 mod panel;
+mod quiet;
 mod settings;
 pub mod statistics;
+mod transition;
 mod urgency;
 mod words;
 
-pub use alarm::{Alarm, Transition};
+pub use alarm::Alarm;
 pub use condition::{AlarmKey, Condition, UnknownAlarm};
+pub use error::AlarmError;
+pub use flags::{Flag, Flagging, Flags, Shown};
 pub use life::{Rules, State, Trigger, step};
-pub use panel::{AlarmError, Panel};
+pub use panel::Panel;
 pub use settings::{Settings, Side};
+pub use transition::{Cause, Transition};
 pub use urgency::{act_within, priority};
 pub use words::{Context, first_step, sentence, subject};

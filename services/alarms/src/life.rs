@@ -65,6 +65,9 @@ pub struct Rules {
 
 /// The state that follows, and whether it is announced. A trigger that has no arrow changes nothing.
 ///
+/// This is the whole table of the six main states. [`crate::Panel`] pulls [`Trigger::ReAlarm`] only while an alarm is
+/// unacknowledged, so an acknowledged one does not come back by itself there.
+///
 /// ```
 /// use alarms::{Rules, State, Trigger, step};
 /// let rules = Rules { latching: false, ack_required: true };

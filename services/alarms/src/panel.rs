@@ -1,30 +1,17 @@
 //! All alarms of a room.
 
-use crate::{Alarm, AlarmKey, Condition, Settings, Side, State, Transition, Trigger};
+use crate::{Alarm, AlarmKey, Cause, Condition, Flags, Settings, Side, State, Transition};
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt;
 use units::{Quantity, Time, VesselId};
-
-/// An alarm that cannot be acknowledged.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct AlarmError(String);
-
-impl fmt::Display for AlarmError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.0)
-    }
-}
-
-impl std::error::Error for AlarmError {}
 
 /// All alarms of a room, those at rest too.
 #[derive(Debug, Default)]
 pub struct Panel {
-    alarms: BTreeMap<AlarmKey, Alarm>,
+    pub(crate) alarms: BTreeMap<AlarmKey, Alarm>,
     changed: BTreeSet<AlarmKey>,
-    /// No delay runs out before this, so that a tick of a large room need not ask every alarm. Never later than
+    /// No delay runs out, no flag ends and nothing calls again before this, so that a tick of a large room need not ask every alarm. Never later than
     /// the truth: it only goes back when an alarm is touched, and is found anew when it has come.
-    idle_until: Option<Time>,
+    pub(crate) idle_until: Option<Time>,
 }
 
 impl Panel {
@@ -34,35 +21,28 @@ impl Panel {
     }
 
     /// Begins to watch, or renews the settings of what is watched. `heard` is the moment from which silence counts: the
-    /// last reading, or now.
+    /// last reading, or now. A delay that is running is judged by the new limit: readings that show the change by both
+    /// limits go on counting, otherwise it starts at the newest reading or not at all.
     pub fn watch(&mut self, key: AlarmKey, settings: Settings, heard: Time) {
-        let alarm = self.alarms.entry(key.clone()).or_insert_with(|| Alarm::new(key, settings));
-        alarm.settings = settings;
+        let alarm = self.alarms.entry(key).or_insert_with_key(|key| Alarm::new(key.clone(), settings));
+        if alarm.renew(settings) {
+            self.changed.insert(alarm.key.clone());
+        }
         if settings.side == Side::Silence && alarm.detector.newest.is_none() {
             alarm.detector.newest = Some(heard);
         }
         self.idle_until = sooner(self.idle_until, alarm);
     }
 
-    /// Ends a watch, e.g. when a tumbler has been emptied: an alarm that stands is over.
+    /// Ends a watch, e.g. when a tumbler has been emptied: an alarm that stands is over, and so are its flags.
     pub fn unwatch(&mut self, key: &AlarmKey, now: Time) -> Vec<Transition> {
         let Some(mut alarm) = self.alarms.remove(key) else { return Vec::new() };
         self.changed.insert(key.clone());
-        let from = alarm.state;
-        if from == State::Normal {
+        if alarm.state == State::Normal {
             return Vec::new();
         }
-        alarm.state = State::Normal;
-        let since = alarm.since.unwrap_or(now);
-        vec![Transition {
-            key: alarm.key,
-            at: now,
-            from,
-            to: State::Normal,
-            announce: false,
-            since,
-            value: alarm.value,
-        }]
+        alarm.flags = Flags::default();
+        vec![alarm.move_to(State::Normal, false, now, Cause::Unwatched)]
     }
 
     /// Takes in a fresh reading measured at `t`. Late readings must not be given: they neither raise nor clear.
@@ -78,7 +58,7 @@ impl Panel {
         for key in keys_of(vessel, quantity) {
             let Some(alarm) = self.alarms.get_mut(&key) else { continue };
             let before = alarm.detector;
-            moved.extend(alarm.sample(t, value, now));
+            alarm.sample(t, value, now, &mut moved);
             self.idle_until = sooner(self.idle_until, alarm);
             if (before.on, before.pending) != (alarm.detector.on, alarm.detector.pending) {
                 self.changed.insert(key);
@@ -94,26 +74,38 @@ impl Panel {
         }
         let alarm =
             self.alarms.entry(key.clone()).or_insert_with(|| Alarm::new(key.clone(), Settings::told()));
-        let moved = if alarm.detector.on == on { None } else { alarm.turn(on, now, now) };
+        let mut moved = Vec::new();
+        alarm.lapse(now, &mut moved);
+        if alarm.detector.on != on {
+            alarm.turn(on, now, now, &mut moved);
+        }
         self.idle_until = sooner(self.idle_until, alarm);
-        self.note(moved.into_iter().collect())
+        self.note(moved)
     }
 
     /// The device of a probe has said that it goes: its silence stands at once, and a reading ends it. Nothing else is
     /// known by that, least of all that air has stopped.
     pub fn gone(&mut self, vessel: &VesselId, quantity: Quantity, now: Time) -> Vec<Transition> {
+        let mut moved = Vec::new();
         let alarm = self.alarms.get_mut(&AlarmKey::silent(vessel, quantity)).filter(|a| !a.detector.on);
-        let moved = alarm.and_then(|a| a.turn(true, a.detector.newest.unwrap_or(now), now));
-        self.note(moved.into_iter().collect())
+        if let Some(alarm) = alarm {
+            alarm.lapse(now, &mut moved);
+            alarm.turn(true, alarm.detector.newest.unwrap_or(now), now, &mut moved);
+            self.idle_until = sooner(self.idle_until, alarm);
+        }
+        self.note(moved)
     }
 
-    /// Lets time pass.
+    /// Lets time pass: delays run out, flags end, and what nobody has taken on calls again.
     pub fn tick(&mut self, now: Time) -> Vec<Transition> {
         if self.idle_until.is_none_or(|until| now < until) {
             return Vec::new();
         }
-        let moved = self.alarms.values_mut().filter_map(|a| a.mature(now)).collect();
-        self.idle_until = self.alarms.values().filter_map(due).min();
+        let mut moved = Vec::new();
+        for alarm in self.alarms.values_mut() {
+            alarm.pass(now, &mut moved);
+        }
+        self.idle_until = self.alarms.values().filter_map(Alarm::due).min();
         self.note(moved)
     }
 
@@ -123,30 +115,14 @@ impl Panel {
         self.idle_until
     }
 
-    /// A person takes an alarm on.
-    ///
-    /// # Errors
-    /// [`AlarmError`] when there is no such alarm.
-    pub fn acknowledge(
-        &mut self,
-        key: &AlarmKey,
-        by: &str,
-        now: Time,
-    ) -> Result<Vec<Transition>, AlarmError> {
-        let standing = self.alarms.get_mut(key).filter(|a| a.state != State::Normal);
-        let Some(alarm) = standing else {
-            return Err(AlarmError(format!("no alarm {key} stands; look at the list again, it may be over")));
-        };
-        let moved = alarm.pull(Trigger::Acknowledge, now);
-        if moved.is_some() {
-            alarm.acknowledged = Some((by.to_owned(), now));
-        }
-        Ok(self.note(moved.into_iter().collect()))
+    /// Alarms that stand, are latched, or have gone unseen, and are not under a flag.
+    pub fn standing(&self) -> impl Iterator<Item = &Alarm> {
+        self.alarms.values().filter(|a| a.state != State::Normal && a.flags.is_empty())
     }
 
-    /// Alarms that stand, are latched, or have gone unseen.
-    pub fn standing(&self) -> impl Iterator<Item = &Alarm> {
-        self.alarms.values().filter(|a| a.state != State::Normal)
+    /// Alarms that are under a flag, whatever goes on beneath it.
+    pub fn flagged(&self) -> impl Iterator<Item = &Alarm> {
+        self.alarms.values().filter(|a| !a.flags.is_empty())
     }
 
     /// The alarm, if it is watched.
@@ -166,13 +142,12 @@ impl Panel {
     }
 
     /// Tells the newest fresh reading from before a restart to the alarms that watch it: it moves nothing, but words quote
-    /// it and older readings are left out.
+    /// it and older readings are left out. Only where settings have changed over the restart it is judged by the new ones.
     pub fn recall(&mut self, vessel: &VesselId, quantity: Quantity, t: Time, value: f64) {
         for key in keys_of(vessel, quantity) {
             let alarm = self.alarms.get_mut(&key).filter(|a| a.settings.side != Side::Silence);
             if let Some(alarm) = alarm {
-                alarm.value = Some(value);
-                alarm.detector.newest = Some(t);
+                alarm.recall(t, value);
                 self.idle_until = sooner(self.idle_until, alarm);
             }
         }
@@ -184,20 +159,15 @@ impl Panel {
         std::mem::take(&mut self.changed).into_iter().collect()
     }
 
-    fn note(&mut self, moved: Vec<Transition>) -> Vec<Transition> {
+    pub(crate) fn note(&mut self, moved: Vec<Transition>) -> Vec<Transition> {
         self.changed.extend(moved.iter().map(|t| t.key.clone()));
         moved
     }
 }
 
-/// When a delay of this alarm runs out.
-fn due(alarm: &Alarm) -> Option<Time> {
-    alarm.detector.due(&alarm.settings)
-}
-
-/// The earlier of a time and when a delay of this alarm runs out.
-fn sooner(until: Option<Time>, alarm: &Alarm) -> Option<Time> {
-    [until, due(alarm)].into_iter().flatten().min()
+/// The earlier of a time and when time alone moves this alarm.
+pub(crate) fn sooner(until: Option<Time>, alarm: &Alarm) -> Option<Time> {
+    [until, alarm.due()].into_iter().flatten().min()
 }
 
 /// The alarms that a reading can move.

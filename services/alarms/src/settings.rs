@@ -3,6 +3,16 @@
 use serde::{Deserialize, Serialize};
 use units::Span;
 
+/// How long an alarm may be shelved where nothing else is said: a working day. A planning value.
+const SHELVING: Span = Span::hours(8);
+
+/// How long a highly managed alarm may be shelved at most. A planning value: eggs without moving water have little more.
+const SHELVING_HIGHLY_MANAGED: Span = Span::minutes(30);
+
+fn usual_shelving() -> Span {
+    SHELVING
+}
+
 /// Which way a condition looks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -37,26 +47,69 @@ pub struct Settings {
     pub latching: bool,
     /// Somebody must acknowledge it.
     pub ack_required: bool,
+    /// While it stands and nobody has taken it on, it calls again so long after it has called last. `None`: it calls once.
+    /// One that was acknowledged does not come back by itself, though OPC 10000-9 (B.1.5) and [`crate::step`] have that
+    /// arrow: somebody is on it, and a second call would only teach people to ignore calls.
+    #[serde(default)]
+    pub again_after: Option<Span>,
+    /// It guards lives: it cannot be put away for long. The class of OPC 10000-9, 3.1.
+    #[serde(default)]
+    pub highly_managed: bool,
+    /// How long it may be shelved at most. See [`Settings::may_be_shelved_for`].
+    #[serde(default = "usual_shelving")]
+    pub longest_shelving: Span,
 }
 
 impl Settings {
     const fn new(side: Side, limit: f64, deadband: f64, on_delay: Span, off_delay: Span) -> Self {
-        Self { side, limit, deadband, on_delay, off_delay, latching: false, ack_required: true }
+        Self {
+            side,
+            limit,
+            deadband,
+            on_delay,
+            off_delay,
+            latching: false,
+            ack_required: true,
+            again_after: None,
+            highly_managed: false,
+            longest_shelving: SHELVING,
+        }
+    }
+
+    const fn calling_again(self, after: Span) -> Self {
+        Self { again_after: Some(after), ..self }
+    }
+
+    /// How long it may be shelved: `longest_shelving`, and 30 min (a planning value) at most if it is highly managed.
+    pub fn may_be_shelved_for(&self) -> Span {
+        if self.highly_managed {
+            self.longest_shelving.min(SHELVING_HIGHLY_MANAGED)
+        } else {
+            self.longest_shelving
+        }
+    }
+
+    /// Whether both find the same of every value, whatever their delays.
+    pub(crate) fn judges_as(&self, other: &Self) -> bool {
+        (self.side, self.limit, self.deadband) == (other.side, other.limit, other.deadband)
     }
 
     /// Air stopped at `limit` L/min. On-delay 20 s, off-delay 30 s, deadband 0.02 L/min: planning values; the on-delay is the
-    /// longest harmless gap, near the 15 s for flow in ISA-18.2-2009 (from memory, unverified).
+    /// longest harmless gap, near the 15 s for flow in ISA-18.2-2009 (from memory, unverified). Highly managed, and calls
+    /// again every 5 min: a planning value, four calls in the 20 min that hatching young have ([`crate::act_within`]).
     pub fn air_stopped(limit: f64) -> Self {
-        Self::new(Side::Low, limit, 0.02, Span::seconds(20), Span::seconds(30))
+        let settings = Self::new(Side::Low, limit, 0.02, Span::seconds(20), Span::seconds(30));
+        Self { highly_managed: true, ..settings.calling_again(Span::minutes(5)) }
     }
 
     /// Too warm at `limit` °C. Both delays 60 s as for temperature in ISA-18.2-2009 (from memory, unverified); deadband 0.2 K:
-    /// a planning value, three steps of a 1/16 K probe.
+    /// a planning value, three steps of a 1/16 K probe. Calls again every 15 min: a planning value, water turns slowly.
     pub fn too_warm(limit: f64) -> Self {
-        Self::new(Side::High, limit, 0.2, Span::seconds(60), Span::seconds(60))
+        let settings = Self::new(Side::High, limit, 0.2, Span::seconds(60), Span::seconds(60));
+        settings.calling_again(Span::minutes(15))
     }
 
-    /// Too cold at `limit` °C; delays and deadband as [`Settings::too_warm`].
+    /// Too cold at `limit` °C; all else as [`Settings::too_warm`].
     pub fn too_cold(limit: f64) -> Self {
         Self { side: Side::Low, ..Self::too_warm(limit) }
     }
