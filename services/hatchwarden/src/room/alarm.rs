@@ -20,6 +20,7 @@ impl Room {
             // After a long stop of the service silence counts from now: devices need a moment to come back.
             let patience = self.silent_after(&probe);
             self.watch(&probe, if now - newest < patience { newest } else { now });
+            self.recall(&probe); // what is watched anew knows the newest reading, as it would after a restart
         }
     }
 

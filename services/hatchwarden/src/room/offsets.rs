@@ -151,7 +151,7 @@ impl Room {
     }
 
     /// Tells the alarms the newest reading as it is now taken; the next one is judged by it.
-    fn recall(&mut self, probe: &ProbeKey) {
+    pub(super) fn recall(&mut self, probe: &ProbeKey) {
         if let Some(row) = self.last.get(probe).filter(|r| r.fresh) {
             let value = self.corrected(row);
             self.panel.recall(&probe.vessel, probe.quantity, row.time, value);
