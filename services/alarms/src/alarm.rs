@@ -94,6 +94,7 @@ impl Alarm {
     pub(crate) fn turn(&mut self, on: bool, since: Time, at: Time, moved: &mut Vec<Transition>) {
         self.detector.on = on;
         self.detector.pending = None;
+        self.detector.gone_until = None;
         if on {
             self.since = Some(since);
             self.ended = None;
@@ -151,6 +152,7 @@ impl Alarm {
     /// Silence counts from arrival: a device whose clock is slow talks all the same.
     fn heard(&mut self, now: Time, moved: &mut Vec<Transition>) {
         self.detector.newest = self.detector.newest.max(Some(now));
+        self.detector.gone_until = None;
         if self.detector.on {
             self.turn(false, now, now, moved);
         }

@@ -19,6 +19,9 @@ pub(crate) struct Detector {
     /// from the stored readings.
     #[serde(skip)]
     pub(crate) newest: Option<Time>,
+    /// The device of a probe has said that it goes: silence is not waited for beyond this.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) gone_until: Option<Time>,
     /// The limit has changed while the newest value was not known, after a restart.
     #[serde(skip)]
     unjudged: bool,
@@ -26,7 +29,7 @@ pub(crate) struct Detector {
 
 impl Detector {
     pub(crate) fn new() -> Self {
-        Self { on: false, pending: None, newest: None, unjudged: false }
+        Self { on: false, pending: None, newest: None, gone_until: None, unjudged: false }
     }
 
     /// Takes a sample in; true if it was not older than the newest.
@@ -88,7 +91,9 @@ impl Detector {
         match s.side {
             _ if self.on => None,
             Side::Told => None,
-            Side::Silence => self.newest.map(|t| t + s.on_delay),
+            Side::Silence => {
+                [self.newest.map(|t| t + s.on_delay), self.gone_until].into_iter().flatten().min()
+            }
             Side::High | Side::Low => self.pending.map(|t| t + s.on_delay),
         }
     }

@@ -1,8 +1,12 @@
 //! All alarms of a room.
 
+use crate::detector::Detector;
 use crate::{Alarm, AlarmKey, Cause, Condition, Flags, Settings, Side, State, Transition};
 use std::collections::{BTreeMap, BTreeSet};
-use units::{Quantity, Time, VesselId};
+use units::{Quantity, Span, Time, VesselId};
+
+/// A device that has said that it goes is waited for so long: most losses of Wi-Fi are over by then. A planning value.
+pub const GONE: Span = Span::minutes(3);
 
 /// All alarms of a room, those at rest too.
 #[derive(Debug, Default)]
@@ -60,7 +64,8 @@ impl Panel {
             let before = alarm.detector;
             alarm.sample(t, value, now, &mut moved);
             self.idle_until = sooner(self.idle_until, alarm);
-            if (before.on, before.pending) != (alarm.detector.on, alarm.detector.pending) {
+            let kept = |d: &Detector| (d.on, d.pending, d.gone_until);
+            if kept(&before) != kept(&alarm.detector) {
                 self.changed.insert(key);
             }
         }
@@ -83,17 +88,14 @@ impl Panel {
         self.note(moved)
     }
 
-    /// The device of a probe has said that it goes: its silence stands at once, and a reading ends it. Nothing else is
-    /// known by that, least of all that air has stopped.
-    pub fn gone(&mut self, vessel: &VesselId, quantity: Quantity, now: Time) -> Vec<Transition> {
-        let mut moved = Vec::new();
-        let alarm = self.alarms.get_mut(&AlarmKey::silent(vessel, quantity)).filter(|a| !a.detector.on);
-        if let Some(alarm) = alarm {
-            alarm.lapse(now, &mut moved);
-            alarm.turn(true, alarm.detector.newest.unwrap_or(now), now, &mut moved);
-            self.idle_until = sooner(self.idle_until, alarm);
-        }
-        self.note(moved)
+    /// The device of a probe has said that it goes: unless a reading comes before, its silence stands after [`GONE`], however
+    /// seldom the probe speaks. Nothing else is known by that, least of all that air has stopped.
+    pub fn gone(&mut self, vessel: &VesselId, quantity: Quantity, now: Time) {
+        let key = AlarmKey::silent(vessel, quantity);
+        let Some(alarm) = self.alarms.get_mut(&key).filter(|a| !a.detector.on) else { return };
+        alarm.detector.gone_until.get_or_insert(now + GONE);
+        self.idle_until = sooner(self.idle_until, alarm);
+        self.changed.insert(key);
     }
 
     /// Lets time pass: delays run out, flags end, and what nobody has taken on calls again.

@@ -1,6 +1,6 @@
 //! The words of an alarm: what, where, since when, who hangs on it, how long they have, what to do first.
 
-use crate::{Alarm, Condition, State, act_within};
+use crate::{Alarm, Condition, Flag, Flagging, State, act_within};
 use units::{ClutchId, Quantity, Span, Stage, Time, VesselId};
 
 /// What surrounds an alarm.
@@ -68,6 +68,21 @@ pub fn sentence(alarm: &Alarm, context: &Context, now: Time, clock: &dyn Fn(Time
         }
     }
     said
+}
+
+/// What keeps an alarm quiet, and until when: "TU3: air stopped is shelved by Ada until 02:40 (cleaning the stone). …". Empty
+/// when nothing does.
+pub fn quiet(alarm: &Alarm, clock: &dyn Fn(Time) -> String) -> String {
+    let one = |(flag, f): (Flag, &Flagging)| {
+        let until = f.until.map_or("until somebody ends that".to_owned(), |t| format!("until {}", clock(t)));
+        format!("{} by {} {until} ({})", flag.word(), f.by, f.why)
+    };
+    let flags: Vec<String> = alarm.flags.iter().map(one).collect();
+    if flags.is_empty() {
+        return String::new();
+    }
+    let what = alarm.key.condition.word();
+    format!("{}: {what} is {}. It calls nobody until then.", place(alarm), flags.join(", and "))
 }
 
 fn over(alarm: &Alarm, since: Time, now: Time, clock: &dyn Fn(Time) -> String) -> String {

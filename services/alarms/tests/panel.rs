@@ -1,7 +1,7 @@
 //! The panel over time: air, water, silence, troubles told, restarts.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use alarms::{Alarm, AlarmKey, Condition, Panel, Settings, State, Transition};
+use alarms::{Alarm, AlarmKey, Condition, GONE, Panel, Settings, State, Transition};
 use proptest::prelude::*;
 use units::{Quantity, Span, Time, VesselId};
 
@@ -201,17 +201,24 @@ proptest! {
     }
 }
 
+/// A probe that speaks every hour would be missed for three.
 #[test]
-fn a_device_that_goes_makes_its_probe_silent_at_once_and_a_reading_ends_it() {
+fn a_device_that_goes_is_waited_for_and_then_its_probe_is_silent() {
     let vessel = tu3();
     let mut panel = Panel::new();
-    assert!(panel.gone(&vessel, Quantity::AirFlow, at(0)).is_empty(), "nothing is watched");
-    panel.watch(AlarmKey::silent(&vessel, Quantity::AirFlow), Settings::silent(Span::minutes(3)), at(0));
+    panel.gone(&vessel, Quantity::AirFlow, at(0)); // nothing is watched
+    panel.watch(AlarmKey::silent(&vessel, Quantity::AirFlow), Settings::silent(Span::hours(3)), at(0));
     panel.reading(&vessel, Quantity::AirFlow, at(10), 0.8, at(10));
-    let moved = panel.gone(&vessel, Quantity::AirFlow, at(20));
+    panel.gone(&vessel, Quantity::AirFlow, at(20));
+    panel.gone(&vessel, Quantity::AirFlow, at(60)); // said again, it puts nothing off
+    assert_eq!(panel.next_due(), Some(at(20) + GONE));
+    assert!(panel.tick(at(199)).is_empty() && !panel.is_silent(&vessel, Quantity::AirFlow));
+    let moved = panel.tick(at(200));
     assert_eq!((moved.len(), moved[0].since), (1, at(10)), "silent since it was last heard");
-    assert!(panel.gone(&vessel, Quantity::AirFlow, at(21)).is_empty(), "said once");
-    assert!(panel.is_silent(&vessel, Quantity::AirFlow));
-    panel.reading(&vessel, Quantity::AirFlow, at(30), 0.8, at(30));
+    panel.reading(&vessel, Quantity::AirFlow, at(300), 0.8, at(300));
     assert!(!panel.is_silent(&vessel, Quantity::AirFlow));
+
+    panel.gone(&vessel, Quantity::AirFlow, at(400));
+    panel.reading(&vessel, Quantity::AirFlow, at(410), 0.8, at(410));
+    assert!(panel.tick(at(5_000)).is_empty(), "it was back in time");
 }

@@ -99,7 +99,10 @@ impl Room {
             Event::Air(value) => self.measured(Quantity::AirFlow, value, now),
             Event::Water(value) => self.measured(Quantity::Temperature, value, now),
             Event::Told(on) => self.panel.set(&keys[4], on, now),
-            Event::Gone => self.panel.gone(&tu3(), Quantity::AirFlow, now),
+            Event::Gone => {
+                self.panel.gone(&tu3(), Quantity::AirFlow, now);
+                Vec::new()
+            }
             Event::Tick => self.panel.tick(now),
             Event::Acknowledge(key) => self.panel.acknowledge(&keys[key], "keeper", now).unwrap_or_default(),
             Event::Reset(key) => self.panel.reset(&keys[key], now).unwrap_or_default(),

@@ -1,6 +1,6 @@
 //! What a form sent, read into the keeper's terms. Every fault names the field and the cure.
 
-use crate::keeper::{NewClutch, NewComparison, PlainSpecies, PlainStage, Record, Trouble};
+use crate::keeper::{NewClutch, NewComparison, PlainSpecies, PlainStage, Record, Shelving, Trouble};
 use crate::local::Local;
 use crate::whatif::Change;
 use std::collections::BTreeMap;
@@ -40,6 +40,11 @@ fn decimal(values: &Values, field: &str) -> Result<f64, Trouble> {
     let said = needed(values, field)?;
     let read = said.replace(',', ".").parse().ok().filter(|x: &f64| x.is_finite());
     read.ok_or_else(|| refused(field, format!("{said:?} is not a number; write one such as 26.4")))
+}
+
+/// How long an alarm is to call nobody, and why.
+pub(crate) fn shelving(values: &Values) -> Result<Shelving, Trouble> {
+    Ok(Shelving { minutes: number(values, "minutes")?, why: words(values, "why")? })
 }
 
 fn when(values: &Values, field: &str, local: &Local) -> Result<Time, Trouble> {

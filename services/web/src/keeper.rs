@@ -213,6 +213,16 @@ pub struct PlainStage {
     pub celsius: f64,
 }
 
+/// How long an alarm is to call nobody, and why.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Shelving {
+    /// Minutes from now.
+    pub minutes: u32,
+    /// Why, in the keeper's words.
+    pub why: String,
+}
+
 /// The service as the page sees it.
 pub trait Keeper: Send + Sync + 'static {
     /// The room, replaced after each commit that changed something shown (at most a few times a second).
@@ -243,6 +253,10 @@ pub trait Keeper: Send + Sync + 'static {
     fn vessels(&self) -> Vec<VesselId>;
     /// The person takes an alarm on: announces stop until it is gone.
     fn acknowledge(&self, alarm: String, by: String) -> Answer<()>;
+    /// The alarm calls nobody for a while; its condition is judged as ever.
+    fn shelve(&self, alarm: String, shelving: Shelving, by: String) -> Answer<()>;
+    /// It calls again as ever: at once, if its condition stands.
+    fn unshelve(&self, alarm: String, by: String) -> Answer<()>;
     /// A new clutch.
     fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()>;
     /// Something seen or done.

@@ -28,6 +28,7 @@ pub mod probes;
 mod problem;
 pub mod simulated;
 mod site;
+mod site_alarms;
 mod site_compare;
 mod site_map;
 mod site_simulated;
@@ -94,6 +95,8 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/probes/comparisons/{number}/withdraw", post(site_compare::withdraw))
         .route("/probes/{claim}/release", post(site_map::release))
         .route("/alarms/{id}/acknowledge", post(site::acknowledge))
+        .route("/alarms/{id}/shelve", post(site_alarms::shelve))
+        .route("/alarms/{id}/unshelve", post(site_alarms::unshelve))
         .route("/simulated/faults/{key}", post(site_simulated::fault))
         .route("/simulated/pace", post(site_simulated::pace))
         .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
@@ -119,6 +122,8 @@ fn calls(site: &Site) -> Router<Site> {
         .route("/work", get(site_work::tasks))
         .route("/alarms", get(api::alarms))
         .route("/alarms/{id}/acknowledge", post(api::acknowledge))
+        .route("/alarms/{id}/shelve", post(site_alarms::api_shelve))
+        .route("/alarms/{id}/unshelve", post(site_alarms::api_unshelve))
         .route("/probes", get(api_map::probes))
         .route("/comparisons", get(api_map::comparisons).post(api_map::compare))
         .route("/comparisons/{number}/withdraw", post(api_map::withdraw))

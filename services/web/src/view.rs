@@ -23,6 +23,8 @@ pub struct RoomView {
     pub progress: Option<Progress>,
     /// Standing alarms and those gone but unseen, the most urgent first.
     pub alarms: Vec<AlarmView>,
+    /// Alarms that call nobody for a while.
+    pub shelved: Vec<ShelvedView>,
     /// Tumblers and jars in the order of the configuration.
     pub tumblers: Vec<TumblerView>,
     /// Tanks in the order of the configuration.
@@ -123,6 +125,21 @@ pub struct AlarmView {
     pub act_within: Option<Span>,
     /// Who acknowledged, and when.
     pub acknowledged: Option<(String, Time)>,
+}
+
+/// An alarm that calls nobody just now.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ShelvedView {
+    /// Identifies the alarm in addresses.
+    pub id: String,
+    /// State of ISA-18.2: "shelved", "suppressed", "out of service".
+    pub flag: String,
+    /// True while its condition holds all the same.
+    pub standing: bool,
+    /// When that ends by itself.
+    pub until: Option<Time>,
+    /// Who did that, until when and why, as a sentence.
+    pub text: String,
 }
 
 /// The clutch named in an alarm.

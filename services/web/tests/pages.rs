@@ -6,11 +6,12 @@ mod common;
 use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
 use axum::response::Response;
-use common::{FakeKeeper, alarm, calm};
+use common::{FakeKeeper, alarm, calm, now};
 use http_body_util::BodyExt;
 use std::sync::Arc;
 use tower::ServiceExt;
-use web::view::RoomView;
+use units::Span;
+use web::view::{RoomView, ShelvedView};
 use web::{Settings, router};
 
 async fn ask(keeper: &Arc<FakeKeeper>, request: Request<Body>) -> Response {
@@ -375,4 +376,38 @@ async fn pages_are_packed_when_asked_for() {
     request.headers_mut().insert(header::ACCEPT_ENCODING, "gzip".parse().unwrap());
     let answer = ask(&FakeKeeper::new(calm()), request).await;
     assert_eq!(answer.headers()[header::CONTENT_ENCODING], "gzip");
+}
+
+/// An alarm can be put away for a while, with who, how long and why; what is put away stays in sight.
+#[tokio::test]
+async fn an_alarm_is_shelved_and_let_out_again() {
+    let mut room = alarm();
+    room.shelved = vec![ShelvedView {
+        id: "V2.too-cold".into(),
+        flag: "shelved".into(),
+        standing: true,
+        until: Some(now() + Span::minutes(20)),
+        text: "V2: too cold is shelved by Ada until 02:34 (water change). It calls nobody until then.".into(),
+    }];
+    let said = page(room.clone(), "/").await;
+    assert!(said.contains("action=\"/alarms/V2.too-cold/unshelve\""), "{said}");
+    assert!(words(&said).contains("V2: too cold is shelved by Ada until 02:34 (water change)"));
+    assert!(words(&said).contains("It is so now."));
+    let standing = room.alarms.iter().find(|a| a.standing).unwrap().id.clone();
+    assert!(said.contains(&format!("action=\"/alarms/{standing}/shelve\"")));
+
+    let keeper = FakeKeeper::new(room);
+    let sent = form("/alarms/TU3.air-stopped/shelve", "minutes=20&why=new+stone&by=Ada");
+    assert_eq!(ask(&keeper, sent).await.status(), StatusCode::SEE_OTHER);
+    let sent = form("/alarms/V2.too-cold/unshelve", "by=Ada");
+    assert_eq!(ask(&keeper, sent).await.status(), StatusCode::SEE_OTHER);
+    assert_eq!(
+        keeper.heard(),
+        [
+            "shelve TU3.air-stopped Shelving { minutes: 20, why: \"new stone\" } Ada",
+            "unshelve V2.too-cold Ada",
+        ]
+    );
+    let sent = form("/alarms/TU3.air-stopped/shelve", "minutes=soon&why=new+stone&by=Ada");
+    assert_eq!(ask(&keeper, sent).await.status(), StatusCode::UNPROCESSABLE_ENTITY);
 }

@@ -13,7 +13,7 @@ use store::{ReadError, Store};
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
 use web::calendar::CalendarView;
-use web::keeper::{Answer, Keeper, NewClutch, NewComparison, NewSpecies, Record, Trial, Trouble};
+use web::keeper::{Answer, Keeper, NewClutch, NewComparison, NewSpecies, Record, Shelving, Trial, Trouble};
 use web::probes::ProbesView;
 use web::simulated::SimulatedRoom;
 use web::species::SpeciesView;
@@ -241,6 +241,14 @@ impl Keeper for Desk {
 
     fn acknowledge(&self, alarm: String, by: String) -> Answer<()> {
         self.wishing(Wish::Acknowledge(alarm), by)
+    }
+
+    fn shelve(&self, alarm: String, shelving: Shelving, by: String) -> Answer<()> {
+        self.wishing(Wish::Shelve(alarm, shelving), by)
+    }
+
+    fn unshelve(&self, alarm: String, by: String) -> Answer<()> {
+        self.wishing(Wish::Unshelve(alarm), by)
     }
 
     fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()> {

@@ -117,7 +117,8 @@ impl Play {
         for r in batch.refusals {
             *self.refused.entry(format!("{}: {}", r.place, r.reason)).or_default() += 1;
         }
-        for row in batch.alarm_log {
+        // One that only calls again has not changed.
+        for row in batch.alarm_log.into_iter().filter(|row| row.from != row.to) {
             self.changes.extend(self.change(row));
         }
     }

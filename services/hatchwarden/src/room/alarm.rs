@@ -2,10 +2,10 @@
 
 use super::delivery::delivery;
 use super::{Announcement, Outcome, Room};
-use alarms::{Alarm, AlarmKey, Condition, Settings, Transition};
+use alarms::{Alarm, AlarmKey, Cause, Condition, Settings, Transition};
 use store::AlarmRow;
 use units::{ProbeKey, Quantity, Time, VesselId, VesselKind};
-use web::view::{AlarmClutch, AlarmView};
+use web::view::{AlarmClutch, AlarmView, ShelvedView};
 
 impl Room {
     /// Watches everything that a probe that has been heard can tell.
@@ -91,25 +91,55 @@ impl Room {
 
     pub(super) fn note_transitions(&mut self, moved: &[Transition], now: Time, out: &mut Outcome) {
         for t in moved {
-            let text = match self.panel.get(&t.key) {
-                Some(alarm) => {
-                    let view = self.alarm_view(alarm, now);
-                    if self.setup.webhook {
-                        out.batch.outbox.push(delivery(self.setup.room.as_str(), t, &view));
-                    }
-                    view.text
-                }
-                None => format!("{} is over: the vessel holds no clutch any more", t.key),
-            };
+            let view = self.panel.get(&t.key).map(|alarm| self.alarm_view(alarm, now));
+            if let Some(view) = view.as_ref().filter(|_| self.setup.webhook) {
+                out.batch.outbox.extend(delivery(self.setup.room.as_str(), t, view));
+            }
+            let text = view.map_or_else(
+                || format!("{} is over: the vessel holds no clutch any more", t.key),
+                |view| self.told(t, view.text),
+            );
             out.batch.alarm_log.push(AlarmRow {
                 key: t.key.to_string(),
                 at: t.at,
-                from: t.from.word().to_owned(),
-                to: t.to.word().to_owned(),
+                from: if let Cause::Unflagged(flag) = t.cause { flag.word() } else { t.from.word() }
+                    .to_owned(),
+                to: if let Cause::Flagged(flag) = t.cause { flag.word() } else { t.to.word() }.to_owned(),
                 text: text.clone(),
             });
-            self.news.entry(t.key.vessel.clone()).or_default().push(text);
+            // What goes on beneath a flag is kept, and nobody is told.
+            if t.flag.is_none() || matches!(t.cause, Cause::Flagged(_)) {
+                self.news.entry(t.key.vessel.clone()).or_default().push(text);
+            }
         }
+    }
+
+    /// The words of a change, from those of the alarm as it is now.
+    fn told(&self, t: &Transition, whole: String) -> String {
+        match t.cause {
+            Cause::Flagged(_) => self.panel.get(&t.key).map_or(whole, |a| self.quiet(a)),
+            Cause::Unflagged(flag) if !t.to.standing() => {
+                format!("{} is no longer {}, and nothing is wrong there", t.key, flag.word())
+            }
+            Cause::Again => format!("Nobody has taken this on yet. {whole}"),
+            _ => whole,
+        }
+    }
+
+    fn quiet(&self, alarm: &Alarm) -> String {
+        alarms::quiet(alarm, &|t| self.setup.clock_text(t))
+    }
+
+    /// Alarms that call nobody just now, whatever goes on there.
+    pub(super) fn shelved_views(&self) -> Vec<ShelvedView> {
+        let view = |alarm: &Alarm| ShelvedView {
+            id: alarm.key.to_string(),
+            flag: alarm.shown().word().to_owned(),
+            standing: alarm.state.standing(),
+            until: alarm.flags.shown().and_then(|f| alarm.flags.get(f)?.until),
+            text: self.quiet(alarm),
+        };
+        self.panel.flagged().map(view).collect()
     }
 
     /// Puts what has changed about alarms into `out`.

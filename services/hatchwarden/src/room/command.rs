@@ -2,18 +2,23 @@
 
 use super::tracked::Tracked;
 use super::{Outcome, Room};
+use alarms::{AlarmKey, Flag, Flagging};
 use development::Changed;
 use ledger::{Clutch, Entry, Event};
 use readings::MapEntry;
 use store::EntryRow;
 use units::{ClutchId, Day0, Grade, Span, Time};
-use web::keeper::{NewClutch, NewComparison, NewSpecies, Record, Trouble};
+use web::keeper::{NewClutch, NewComparison, NewSpecies, Record, Shelving, Trouble};
 
 /// A wish of a person.
 #[derive(Debug, Clone)]
 pub enum Wish {
     /// Take the alarm with this id on.
     Acknowledge(String),
+    /// The alarm with this id is to call nobody for a while.
+    Shelve(String, Shelving),
+    /// It is to call again as ever.
+    Unshelve(String),
     /// A new clutch.
     OpenClutch(NewClutch),
     /// Something seen or done.
@@ -45,6 +50,8 @@ impl Room {
     pub fn wish(&mut self, wish: Wish, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
         match wish {
             Wish::Acknowledge(id) => self.acknowledge(&id, by, now, out),
+            Wish::Shelve(id, shelving) => self.shelve(&id, &shelving, by, now, out),
+            Wish::Unshelve(id) => self.unshelve(&id, now, out),
             Wish::Claim(entry) => self.claim(*entry, by, now, out),
             Wish::Release(claim) => self.release(claim, by, now, out),
             Wish::Compare(new) => self.compare(new, by, now, out),
@@ -75,6 +82,42 @@ impl Room {
         let moved = self.panel.acknowledge(&key, by, now).map_err(|e| refused("alarm", &e))?;
         self.note_transitions(&moved, now, out);
         Ok(())
+    }
+
+    fn shelve(
+        &mut self,
+        id: &str,
+        shelving: &Shelving,
+        by: &str,
+        now: Time,
+        out: &mut Outcome,
+    ) -> Result<(), Trouble> {
+        let key = self.watched(id)?;
+        let until = now + Span::minutes(i64::from(shelving.minutes));
+        let flagging = Flagging::new(by, shelving.why.trim(), now).until(until);
+        let longest = self.panel.get(&key).map(|a| a.settings.may_be_shelved_for());
+        if let Some(longest) = longest.filter(|longest| until - now > *longest) {
+            let reason =
+                format!("{} is too long; this alarm may be shelved for {longest} at most", until - now);
+            return Err(refused("minutes", reason));
+        }
+        let field = if shelving.why.trim().is_empty() { "why" } else { "minutes" };
+        let moved = self.panel.flag(&key, Flag::Shelved, flagging).map_err(|e| refused(field, &e))?;
+        self.note_transitions(&moved, now, out);
+        Ok(())
+    }
+
+    fn unshelve(&mut self, id: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
+        let key = self.watched(id)?;
+        let moved = self.panel.unflag(&key, Flag::Shelved, now).map_err(|e| refused("alarm", &e))?;
+        self.note_transitions(&moved, now, out);
+        Ok(())
+    }
+
+    /// The alarm of that id, whether it stands or not.
+    fn watched(&self, id: &str) -> Result<AlarmKey, Trouble> {
+        let key = id.parse().ok().filter(|key| self.panel.get(key).is_some());
+        key.ok_or_else(|| Trouble::NotFound(format!("no alarm {id} is watched in this room")))
     }
 
     fn opening(&self, new: NewClutch, now: Time) -> Result<Event, Trouble> {

@@ -22,7 +22,7 @@ pub(crate) struct Device {
 }
 
 impl Room {
-    /// A device has said that it comes or goes. When it goes, its probes are silent at once.
+    /// A device has said that it comes or goes. When it goes, its probes are silent unless they are soon heard again.
     pub(super) fn device_says(&mut self, name: &str, online: bool, now: Time, out: &mut Outcome) {
         let Some(device) = self.device(name) else { return };
         if device.said.is_some_and(|(was, _)| was == online) {
@@ -34,8 +34,7 @@ impl Room {
             return;
         }
         for probe in self.probes_of(name) {
-            let moved = self.panel.gone(&probe.vessel, probe.quantity, now);
-            self.note_transitions(&moved, now, out);
+            self.panel.gone(&probe.vessel, probe.quantity, now);
         }
     }
 

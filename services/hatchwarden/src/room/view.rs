@@ -22,6 +22,7 @@ impl Room {
             heard: self.heard(),
             progress: self.progress.clone(),
             alarms: self.alarm_views(now),
+            shelved: self.shelved_views(),
             tumblers: self.tumblers(dusk, dawn, now),
             tanks: self.tanks(),
             clutches: self.clutch_views(now),

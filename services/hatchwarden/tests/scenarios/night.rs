@@ -80,6 +80,9 @@ fn spells(log: &[AlarmRow], kinds: &[&str]) -> Vec<Spell> {
     let mut all: Vec<Spell> = Vec::new();
     for row in log {
         let Some(vessel) = kinds.iter().find_map(|kind| row.key.strip_suffix(kind)) else { continue };
+        if row.to == "unacknowledged" && row.from == row.to {
+            continue; // it calls again
+        }
         if row.to == "unacknowledged" {
             all.push(Spell { vessel: vessel.to_owned(), from: row.at, to: None });
         } else if let Some(open) = all.iter_mut().find(|s| s.vessel == vessel && s.to.is_none()) {

@@ -1,7 +1,7 @@
 //! The alarms with what to do first and the button that takes them on.
 
 use super::Clock;
-use crate::view::AlarmView;
+use crate::view::{AlarmView, RoomView, ShelvedView};
 use crate::words::{capital, young};
 use maud::{Markup, html};
 use units::{Span, Time};
@@ -57,6 +57,45 @@ fn button(a: &AlarmView, clock: &Clock) -> Markup {
     }
 }
 
+/// The choices of the form, minutes; the alarm itself knows how long it may be.
+const SHELVE_FOR: [u32; 4] = [5, 10, 20, 30];
+
+/// Whoever works at the vessel wants no calls from there for a while.
+fn shelve(a: &AlarmView) -> Markup {
+    let to = format!("/alarms/{}/shelve", segment(&a.id));
+    let id = format!("{}-shelve", anchor(&a.id));
+    html! {
+        details id=(id) {
+            summary { "Shelve it" span.vh { ": " (a.subject) } }
+            form.record method="post" action=(to) {
+                p.soft { "It calls nobody for that long, and then at once if it is still so." }
+                div.field { label for={ (id) "-minutes" } { "Minutes" }
+                    select id={ (id) "-minutes" } name="minutes" { @for m in SHELVE_FOR { option value=(m) { (m) } } } }
+                div.field { label for={ (id) "-why" } { "Why" }
+                    input type="text" id={ (id) "-why" } name="why" required maxlength="200" autocomplete="off"; }
+                input type="hidden" name="by" value="";
+                button type="submit" { "Shelve" }
+            }
+        }
+    }
+}
+
+/// Alarms that call nobody just now.
+fn shelved(all: &[ShelvedView]) -> Markup {
+    html! {
+        @if !all.is_empty() {
+            h3.gonehead #alarms-shelved { "Shelved" }
+            ul.said #alarms-shelved-list { @for s in all { li id={ (anchor(&s.id)) "-shelved" } {
+                (s.text) @if s.standing { " " b { "It is so now." } }
+                form method="post" action={ "/alarms/" (segment(&s.id)) "/unshelve" } {
+                    input type="hidden" name="by" value="";
+                    button type="submit" { "Let it call again" span.vh { ": " (s.id) } }
+                }
+            } } }
+        }
+    }
+}
+
 /// One alarm; the button stands right under its heading so that its place does not hang on the text.
 fn alarm(a: &AlarmView, clock: &Clock) -> Markup {
     let since = clock.local.since(a.since, clock.now);
@@ -75,6 +114,7 @@ fn alarm(a: &AlarmView, clock: &Clock) -> Markup {
             @if let Some(line) = deadline(a, clock) { p.deadline { (line) } }
             @if let Some(line) = held(a) { p.held { (line) } }
             @if a.standing { p.first { b { "First: " } (a.first_step) } }
+            @if a.standing { (shelve(a)) }
             details id={ (anchor(&a.id)) "-whole" } {
                 summary { "The whole message" }
                 p { (a.text) }
@@ -85,7 +125,8 @@ fn alarm(a: &AlarmView, clock: &Clock) -> Markup {
 }
 
 /// Inside of the alarm section: nothing at all when there is none.
-pub(crate) fn list(alarms: &[AlarmView], clock: &Clock) -> Markup {
+pub(crate) fn list(room: &RoomView, clock: &Clock) -> Markup {
+    let alarms = &room.alarms;
     let standing = alarms.iter().filter(|a| a.standing);
     let gone: Vec<&AlarmView> = alarms.iter().filter(|a| !a.standing).collect();
     html! {
@@ -97,5 +138,6 @@ pub(crate) fn list(alarms: &[AlarmView], clock: &Clock) -> Markup {
                 @for a in gone { (alarm(a, clock)) }
             }
         }
+        (shelved(&room.shelved))
     }
 }

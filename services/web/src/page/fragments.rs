@@ -17,7 +17,7 @@ pub(crate) fn all(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> Ve
     let mut all = vec![
         ("headline", headline(room, clock)),
         ("status", html! { (words::status(room, clock.now, &clock.local)) }),
-        ("alarms", alarms::list(&room.alarms, clock)),
+        ("alarms", alarms::list(room, clock)),
         ("notices", work::notices(room, clock)),
         ("rack", rack(room, clock)),
         ("tanks", tanks(room, clock)),

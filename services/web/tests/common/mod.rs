@@ -139,6 +139,7 @@ pub fn calm() -> RoomView {
         heard: Heard { probes: 6, silent: vec![], newest: Some(now() - Span::seconds(40)) },
         progress: None,
         alarms: vec![],
+        shelved: vec![],
         tumblers: vec![
             tumbler("TU1", Some("C06"), 33, Stage::Egg, all.clone()),
             tumbler("TU2", Some("C02"), 16, Stage::Hatch, gap),
@@ -546,6 +547,12 @@ impl Keeper for FakeKeeper {
         let answer = found.ok_or_else(|| Trouble::NotFound(format!("no alarm {alarm} stands")));
         self.room.send_replace(Arc::new(room));
         self.say(format!("acknowledge {alarm} by {by}"), answer)
+    }
+    fn shelve(&self, alarm: String, shelving: Shelving, by: String) -> Answer<()> {
+        self.say(format!("shelve {alarm} {shelving:?} {by}"), Ok(()))
+    }
+    fn unshelve(&self, alarm: String, by: String) -> Answer<()> {
+        self.say(format!("unshelve {alarm} {by}"), Ok(()))
     }
     fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()> {
         let taken = self.room.borrow().clutches.iter().any(|c| c.id == clutch.id);
