@@ -15,6 +15,8 @@ pub enum Condition {
     TooWarm,
     /// Water at or below the lower end of its band.
     TooCold,
+    /// Water still in its band, and out of it soon if it goes on so.
+    LeavingBand,
     /// No accepted reading for longer than the probe may be silent.
     Silent,
     /// The store cannot write.
@@ -25,10 +27,11 @@ pub enum Condition {
 
 impl Condition {
     /// Every condition.
-    pub const ALL: [Condition; 6] = [
+    pub const ALL: [Condition; 7] = [
         Condition::AirStopped,
         Condition::TooWarm,
         Condition::TooCold,
+        Condition::LeavingBand,
         Condition::Silent,
         Condition::CannotStore,
         Condition::BrokerLost,
@@ -40,6 +43,7 @@ impl Condition {
             Condition::AirStopped => "air stopped",
             Condition::TooWarm => "too warm",
             Condition::TooCold => "too cold",
+            Condition::LeavingBand => "leaving band",
             Condition::Silent => "silent",
             Condition::CannotStore => "cannot store",
             Condition::BrokerLost => "broker lost",
@@ -52,6 +56,7 @@ impl Condition {
             Condition::AirStopped => "air-stopped",
             Condition::TooWarm => "too-warm",
             Condition::TooCold => "too-cold",
+            Condition::LeavingBand => "leaving-band",
             Condition::Silent => "silent",
             Condition::CannotStore => "cannot-store",
             Condition::BrokerLost => "broker-lost",

@@ -60,16 +60,27 @@ impl Panel {
     ) -> Vec<Transition> {
         let mut moved = Vec::new();
         for key in keys_of(vessel, quantity) {
-            let Some(alarm) = self.alarms.get_mut(&key) else { continue };
-            let before = alarm.detector;
-            alarm.sample(t, value, now, &mut moved);
-            self.idle_until = sooner(self.idle_until, alarm);
-            let kept = |d: &Detector| (d.on, d.pending, d.gone_until);
-            if kept(&before) != kept(&alarm.detector) {
-                self.changed.insert(key);
-            }
+            self.sample(key, t, value, now, &mut moved);
         }
         self.note(moved)
+    }
+
+    /// Takes in what was worked out from readings up to `t` for one alarm, e.g. how long water stays in its band.
+    pub fn derived(&mut self, key: AlarmKey, t: Time, value: f64, now: Time) -> Vec<Transition> {
+        let mut moved = Vec::new();
+        self.sample(key, t, value, now, &mut moved);
+        self.note(moved)
+    }
+
+    fn sample(&mut self, key: AlarmKey, t: Time, value: f64, now: Time, moved: &mut Vec<Transition>) {
+        let Some(alarm) = self.alarms.get_mut(&key) else { return };
+        let before = alarm.detector;
+        alarm.sample(t, value, now, moved);
+        self.idle_until = sooner(self.idle_until, alarm);
+        let kept = |d: &Detector| (d.on, d.pending, d.gone_until);
+        if kept(&before) != kept(&alarm.detector) {
+            self.changed.insert(key);
+        }
     }
 
     /// Tells a condition from outside.

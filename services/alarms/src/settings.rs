@@ -114,6 +114,12 @@ impl Settings {
         Self { side: Side::Low, ..Self::too_warm(limit) }
     }
 
+    /// The hours that water stays in its band, if it goes on so, are 1.5 or fewer for 10 min; over when they have been more than
+    /// 2.5 for 20 min. Planning values: time to get up and look, and longer than a heater's cycle.
+    pub fn leaving_band() -> Self {
+        Self::new(Side::Low, 1.5, 1.0, Span::minutes(10), Span::minutes(20))
+    }
+
     /// Nothing heard for `patience`; over at the next reading.
     pub fn silent(patience: Span) -> Self {
         Self::new(Side::Silence, 0.0, 0.0, patience, Span::ZERO)

@@ -31,7 +31,7 @@ pub fn priority(condition: Condition, stage: Option<Stage>) -> u8 {
         (Condition::AirStopped, Some(Stage::Hatch)) => 1,
         (Condition::AirStopped, _) => 2,
         (Condition::TooWarm | Condition::TooCold, _) => 3,
-        (Condition::CannotStore | Condition::BrokerLost, _) => 4,
+        (Condition::LeavingBand | Condition::CannotStore | Condition::BrokerLost, _) => 4,
         (Condition::Silent, _) => 5,
     }
 }

@@ -16,6 +16,8 @@ pub struct Context {
     pub count: u32,
     /// Temperature of its water now, °C.
     pub celsius: Option<f64>,
+    /// For water that leaves its band: when, past which end of it (°C), and how fast (K an hour) it goes there.
+    pub leaving: Option<(Time, f64, f64)>,
     /// For a trouble of the service itself: what it is, with the cure.
     pub trouble: String,
     /// For a silent probe: its device, if that has said that it is gone.
@@ -43,6 +45,7 @@ pub fn subject(alarm: &Alarm, _context: &Context) -> String {
         Condition::AirStopped => format!("{} lies still", place(alarm)),
         Condition::TooWarm => format!("{} is too warm", place(alarm)),
         Condition::TooCold => format!("{} is too cold", place(alarm)),
+        Condition::LeavingBand => format!("{} is leaving its band", place(alarm)),
         Condition::Silent => format!("{} is silent", probe(alarm)),
         Condition::CannotStore => "Readings cannot be stored".to_owned(),
         Condition::BrokerLost => "No messages come in".to_owned(),
@@ -58,6 +61,7 @@ pub fn sentence(alarm: &Alarm, context: &Context, now: Time, clock: &dyn Fn(Time
     let mut said = format!("{} since {}.", subject(alarm, context), clock(since));
     for part in [
         cause(alarm, context),
+        leaving(alarm, context, clock),
         hanging(alarm, context),
         time_left(alarm, context, since, clock),
         whose(alarm, context),
@@ -90,6 +94,7 @@ fn over(alarm: &Alarm, since: Time, now: Time, clock: &dyn Fn(Time) -> String) -
     let what = match alarm.key.condition {
         Condition::AirStopped => format!("Air flows again in {}", place(alarm)),
         Condition::TooWarm | Condition::TooCold => format!("{} is back in its band", place(alarm)),
+        Condition::LeavingBand => format!("{} is no longer leaving its band", place(alarm)),
         Condition::Silent => format!("{} is heard again", probe(alarm)),
         Condition::CannotStore => {
             "Readings are stored again; nothing that was acknowledged is lost".to_owned()
@@ -116,6 +121,20 @@ fn cause(alarm: &Alarm, context: &Context) -> String {
         }
         (Condition::Silent, _) => {
             "What it measures may be well: it is the probe or its device that does not talk.".to_owned()
+        }
+        _ => String::new(),
+    }
+}
+
+/// Where water goes that is still in its band.
+fn leaving(alarm: &Alarm, context: &Context, clock: &dyn Fn(Time) -> String) -> String {
+    match (alarm.key.condition, context.leaving, context.celsius) {
+        (Condition::LeavingBand, Some((at, limit, per_hour)), Some(now)) => {
+            let side = if per_hour < 0.0 { "below" } else { "above" };
+            format!(
+                "It has {now:.1} °C and goes by {per_hour:+.1} K an hour: {side} {limit:.1} °C at {}.",
+                clock(at)
+            )
         }
         _ => String::new(),
     }
@@ -174,6 +193,10 @@ pub fn first_step(alarm: &Alarm) -> String {
         Condition::TooCold => format!(
             "Read another thermometer in {place}. If it is true: is the heater plugged in and warm, did cold water run in? \
              Warm it slowly. Pull the plug before your hands go into the water."
+        ),
+        Condition::LeavingBand => format!(
+            "Read another thermometer in {place}. Falling: is the heater plugged in and warm, is a lid or a window open? \
+             Rising: has the heater stuck on? Pull its plug with dry hands before you touch the water."
         ),
         Condition::Silent => format!("Look at {place} yourself, then at the device: power, cable, Wi-Fi."),
         Condition::CannotStore => "Make room on the disk, or see whether it is failing.".to_owned(),

@@ -19,6 +19,7 @@ fn wrigglers() -> Context {
         stage: Some(Stage::Hatch),
         count: 18,
         celsius: Some(27.0),
+        leaving: None,
         trouble: String::new(),
         gone: None,
     }
@@ -95,4 +96,29 @@ fn hatched_young_without_air_come_first() {
     assert!(air(Some(Stage::Hatch)) < air(Some(Stage::Egg)));
     assert!(air(None) < priority(Condition::TooCold, Some(Stage::Hatch)));
     assert!(priority(Condition::TooWarm, None) < priority(Condition::Silent, None));
+}
+
+#[test]
+fn water_that_goes_is_told_with_the_time_at_which_it_is_out() {
+    let v2: VesselId = "V2".parse().unwrap();
+    let key = AlarmKey::at(&v2, Condition::LeavingBand);
+    let mut panel = Panel::new();
+    panel.watch(key.clone(), Settings::leaving_band(), at("02:00"));
+    assert!(panel.derived(key.clone(), at("02:10"), 1.4, at("02:10")).is_empty());
+    assert!(panel.derived(key.clone(), at("02:19"), 1.3, at("02:19")).is_empty());
+    assert!(panel.derived(key.clone(), at("02:20"), 1.3, at("02:20"))[0].announce, "after ten minutes");
+    let falling = Context { celsius: Some(28.3), leaving: Some((at("03:38"), 27.5, -0.62)), ..wrigglers() };
+    let alarm = panel.get(&key).unwrap();
+    assert_eq!(
+        sentence(alarm, &falling, at("02:20"), &clock),
+        "V2 is leaving its band since 02:10. It has 28.3 °C and goes by -0.6 K an hour: below 27.5 °C at 03:38. \
+         There: C02, 18 wrigglers of Labidochromis caeruleus."
+    );
+    assert!(first_step(alarm).contains("heater") && priority(Condition::LeavingBand, None) == 4);
+    // Over when it would stay for more than two and a half hours, twenty minutes long.
+    assert!(panel.derived(key.clone(), at("02:30"), 2.4, at("02:30")).is_empty());
+    assert!(panel.derived(key.clone(), at("02:40"), 99.0, at("02:40")).is_empty());
+    assert_eq!(panel.derived(key.clone(), at("03:00"), 99.0, at("03:00")).len(), 1);
+    let said = sentence(panel.get(&key).unwrap(), &falling, at("03:00"), &clock);
+    assert!(said.starts_with("V2 is no longer leaving its band since 02:40"), "{said}");
 }

@@ -40,6 +40,7 @@ impl Room {
             (Quantity::Temperature, _) => {
                 if let Some(band) = vessel.band {
                     let tuned = |s| vessel.tuning.band(s);
+                    watches.push((at(Condition::LeavingBand), Settings::leaving_band()));
                     watches.push((at(Condition::TooWarm), tuned(Settings::too_warm(band.high))));
                     watches.push((at(Condition::TooCold), tuned(Settings::too_cold(band.low))));
                 }

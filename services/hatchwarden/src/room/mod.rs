@@ -19,6 +19,7 @@ mod past;
 mod setup;
 mod species;
 mod tracked;
+mod trend;
 mod unmapped;
 mod urgent;
 mod view;
@@ -95,6 +96,7 @@ pub struct Room {
     tracked: BTreeMap<ClutchId, Tracked>,
     air: BTreeMap<VesselId, AirLog>,
     water: BTreeMap<VesselId, RecentWater>,
+    trends: BTreeMap<VesselId, trend::Trend>,
     last: BTreeMap<ProbeKey, ReadingRow>,
     /// When each probe was last heard with a fresh reading.
     newest_fresh: BTreeMap<ProbeKey, Time>,
@@ -134,6 +136,7 @@ impl Room {
             tracked: BTreeMap::new(),
             air: BTreeMap::new(),
             water: BTreeMap::new(),
+            trends: BTreeMap::new(),
             last: BTreeMap::new(),
             newest_fresh: BTreeMap::new(),
             refusals: BTreeMap::new(),
@@ -274,6 +277,7 @@ impl Room {
             let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, value, now);
             self.note_transitions(&moved, now, out);
         }
+        self.note_trend(&row, now, out);
         out.batch.readings.push(row);
     }
 

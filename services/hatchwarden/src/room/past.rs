@@ -158,7 +158,10 @@ impl Room {
         let still_at = self.setup.vessel(&probe.vessel).map_or(0.0, |v| v.still_at);
         for (t, value) in points {
             match probe.quantity {
-                Quantity::Temperature => self.water.entry(probe.vessel.clone()).or_default().note(*t, *value),
+                Quantity::Temperature => {
+                    self.water.entry(probe.vessel.clone()).or_default().note(*t, *value);
+                    self.trends.entry(probe.vessel.clone()).or_default().note(*t, *value);
+                }
                 _ => self.air.entry(probe.vessel.clone()).or_default().note(*t, *value <= still_at),
             }
         }

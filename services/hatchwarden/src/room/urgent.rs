@@ -39,6 +39,12 @@ impl Room {
             stage: clutch.map(|c| self.stage_of(c, now)),
             count: clutch.and_then(|c| c.alive).unwrap_or(0),
             celsius: clutch.and_then(|c| self.water_now(c)),
+            leaving: alarm
+                .key
+                .vessel
+                .as_ref()
+                .filter(|_| alarm.key.condition == Condition::LeavingBand)
+                .and_then(|v| self.leaving_words(v)),
             trouble: self.troubles.get(&alarm.key.condition).cloned().unwrap_or_default(),
             gone: self.gone_device(alarm),
         }

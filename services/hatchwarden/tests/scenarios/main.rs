@@ -88,6 +88,16 @@ async fn a_heater_that_fails_is_told_of_and_a_calm_day_is_not() {
     assert!(said(&stuck, "too-warm") && !said(&stuck, "too-cold"), "{:#?}", stuck.log);
     let dead = night("fault-heater-dead", 7, Span::minutes(1)).await;
     assert!(said(&dead, "too-cold") && !said(&dead, "too-warm"), "{:#?}", dead.log);
+    // Said before it is out: time to get up and look.
+    for (night, condition) in [(&stuck, "too-warm"), (&dead, "too-cold")] {
+        let first = |what: &str| {
+            let raised = |r: &&AlarmRow| r.key == format!("V1.{what}") && r.to == "unacknowledged";
+            night.log.iter().find(raised).map(|r| r.at)
+        };
+        let (leaving, out) = (first("leaving-band").unwrap(), first(condition).unwrap());
+        println!("{condition}: said {} before", out - leaving);
+        assert!(out - leaving > Span::minutes(15), "{condition}: {leaving}, {out}");
+    }
     let calm = night("four-stages", 7, Span::minutes(1)).await;
     assert!(calm.log.is_empty(), "{:#?}", calm.log);
 }
