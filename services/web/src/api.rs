@@ -132,18 +132,6 @@ pub(crate) fn only_by(headers: &HeaderMap, body: &Bytes) -> Result<String, Probl
     Ok(who)
 }
 
-/// `POST /api/v1/alarms/{id}/acknowledge` with `{"by": …}`: 204.
-pub(crate) async fn acknowledge(
-    State(site): State<Site>,
-    Path(alarm): Path<String>,
-    headers: HeaderMap,
-    body: Bytes,
-) -> Answer {
-    let who = only_by(&headers, &body)?;
-    site.keeper.acknowledge(alarm, who).await?;
-    Ok(StatusCode::NO_CONTENT.into_response())
-}
-
 /// `POST /api/v1/clutches` with the fields of a new clutch and `by`: 201 and its place.
 pub(crate) async fn open_clutch(State(site): State<Site>, headers: HeaderMap, body: Bytes) -> Answer {
     let mut sent = object(&headers, &body)?;

@@ -85,22 +85,6 @@ pub(crate) fn unreadable(rejection: &FormRejection) -> Response {
     page::sorry(rejection.status(), &format!("The form could not be read: {rejection}"))
 }
 
-/// `POST /alarms/{id}/acknowledge`
-pub(crate) async fn acknowledge(State(site): State<Site>, Path(id): Path<String>, sent: Sent) -> Response {
-    let values = match sent {
-        Ok(Form(values)) => values,
-        Err(e) => return unreadable(&e),
-    };
-    let by = match entry::by(&values) {
-        Ok(by) => by,
-        Err(trouble) => return page::trouble(trouble),
-    };
-    match site.keeper.acknowledge(id, by).await {
-        Ok(()) => Redirect::to("/").into_response(),
-        Err(trouble) => page::trouble(trouble),
-    }
-}
-
 /// The page again with the message beside its field, or what else went wrong.
 fn fault(form: &str, values: Values, trouble: Trouble) -> Result<Entry, Trouble> {
     match trouble {

@@ -1,9 +1,9 @@
-//! Alarms that are to call nobody for a while: forms of the page, and the API.
+//! What people do with alarms: take them on, shelve them, let them call again; by forms of the page, and by the API.
 
 use crate::Site;
 use crate::api::{Answer, by, object, only_by, strict};
-use crate::entry;
-use crate::keeper::{Shelving, Trouble};
+use crate::entry::{self, Values};
+use crate::keeper::{self, Shelving, Trouble};
 use crate::page;
 use crate::site::{Sent, unreadable};
 use axum::body::Bytes;
@@ -11,36 +11,53 @@ use axum::extract::{Form, Path, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 
-fn done(answer: Result<(), Trouble>) -> Response {
-    match answer {
+/// Does what a form says by whom, and shows the opening page.
+async fn form(
+    sent: Sent,
+    act: impl FnOnce(&Values, String) -> Result<keeper::Answer<()>, Trouble>,
+) -> Response {
+    let values = match sent {
+        Ok(Form(values)) => values,
+        Err(e) => return unreadable(&e),
+    };
+    let done = match entry::by(&values).and_then(|by| act(&values, by)) {
+        Ok(doing) => doing.await,
+        Err(trouble) => Err(trouble),
+    };
+    match done {
         Ok(()) => Redirect::to("/").into_response(),
         Err(trouble) => page::trouble(trouble),
     }
 }
 
+/// `POST /alarms/{id}/acknowledge`
+pub(crate) async fn acknowledge(State(site): State<Site>, Path(id): Path<String>, sent: Sent) -> Response {
+    form(sent, |_, by| Ok(site.keeper.acknowledge(id, by))).await
+}
+
 /// `POST /alarms/{id}/shelve`
 pub(crate) async fn shelve(State(site): State<Site>, Path(id): Path<String>, sent: Sent) -> Response {
-    let values = match sent {
-        Ok(Form(values)) => values,
-        Err(e) => return unreadable(&e),
-    };
-    let read = entry::shelving(&values).and_then(|s| Ok((s, entry::by(&values)?)));
-    match read {
-        Ok((shelving, by)) => done(site.keeper.shelve(id, shelving, by).await),
-        Err(trouble) => page::trouble(trouble),
-    }
+    form(sent, |values, by| Ok(site.keeper.shelve(id, entry::shelving(values)?, by))).await
 }
 
 /// `POST /alarms/{id}/unshelve`
 pub(crate) async fn unshelve(State(site): State<Site>, Path(id): Path<String>, sent: Sent) -> Response {
-    let values = match sent {
-        Ok(Form(values)) => values,
-        Err(e) => return unreadable(&e),
-    };
-    match entry::by(&values) {
-        Ok(by) => done(site.keeper.unshelve(id, by).await),
-        Err(trouble) => page::trouble(trouble),
-    }
+    form(sent, |_, by| Ok(site.keeper.unshelve(id, by))).await
+}
+
+async fn done(doing: keeper::Answer<()>) -> Answer {
+    doing.await?;
+    Ok(StatusCode::NO_CONTENT.into_response())
+}
+
+/// `POST /api/v1/alarms/{id}/acknowledge` with `{"by": …}`: 204.
+pub(crate) async fn api_acknowledge(
+    State(site): State<Site>,
+    Path(alarm): Path<String>,
+    headers: HeaderMap,
+    body: Bytes,
+) -> Answer {
+    done(site.keeper.acknowledge(alarm, only_by(&headers, &body)?)).await
 }
 
 /// `POST /api/v1/alarms/{id}/shelve` with `{"minutes": …, "why": …, "by": …}`: 204.
@@ -53,8 +70,7 @@ pub(crate) async fn api_shelve(
     let mut sent = object(&headers, &body)?;
     let who = by(&mut sent)?;
     let shelving: Shelving = strict(sent)?;
-    site.keeper.shelve(alarm, shelving, who).await?;
-    Ok(StatusCode::NO_CONTENT.into_response())
+    done(site.keeper.shelve(alarm, shelving, who)).await
 }
 
 /// `POST /api/v1/alarms/{id}/unshelve` with `{"by": …}`: 204.
@@ -64,7 +80,5 @@ pub(crate) async fn api_unshelve(
     headers: HeaderMap,
     body: Bytes,
 ) -> Answer {
-    let who = only_by(&headers, &body)?;
-    site.keeper.unshelve(alarm, who).await?;
-    Ok(StatusCode::NO_CONTENT.into_response())
+    done(site.keeper.unshelve(alarm, only_by(&headers, &body)?)).await
 }

@@ -95,7 +95,19 @@ async fn changes_reach_the_keeper() {
     let seen = r#"{"what":"seen","at":"2026-11-26T00:00:00Z","stage":"hatch"}"#;
     let answer = ask(&keeper, post("/api/v1/clutches/C06/records", seen)).await;
     assert_eq!(answer.status(), StatusCode::NO_CONTENT);
+    let shelved = r#"{"minutes":20,"why":"new stone","by":"Ada"}"#;
+    let answer = ask(&keeper, post("/api/v1/alarms/TU1.air-stopped/shelve", shelved)).await;
+    assert_eq!(answer.status(), StatusCode::NO_CONTENT);
+    let answer = ask(&keeper, post("/api/v1/alarms/TU1.air-stopped/unshelve", r#"{"by":"Ada"}"#)).await;
+    assert_eq!(answer.status(), StatusCode::NO_CONTENT);
     let heard = keeper.heard();
+    assert_eq!(
+        heard[3..],
+        [
+            "shelve TU1.air-stopped Shelving { minutes: 20, why: \"new stone\" } Ada",
+            "unshelve TU1.air-stopped Ada"
+        ]
+    );
     assert_eq!(heard[..2], ["acknowledge TU1.air-stopped by Ada", "open C12 2026-11-25T17:30:00Z by Ada"]);
     assert!(heard[2].ends_with("by someone at the page"), "{}", heard[2]);
 }
@@ -111,6 +123,7 @@ async fn every_error_is_a_problem() {
         (post("/api/v1/alarms/none/acknowledge", "{}"), 404),
         (post("/api/v1/alarms/V2.too-cold/acknowledge", r#"{"by":"Ada","hush":1}"#), 422),
         (post("/api/v1/alarms/V2.too-cold/acknowledge", r#"{"by":7}"#), 422),
+        (post("/api/v1/alarms/TU1.air-stopped/shelve", r#"{"why":"new stone"}"#), 422),
         (post("/api/v1/clutches", "not json"), 400),
         (post("/api/v1/clutches", r#"{"id":"C12","colour":"red"}"#), 422),
         (post("/api/v1/clutches/C06/records", r#"{"what":"cull"}"#), 422),
