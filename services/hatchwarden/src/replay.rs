@@ -3,20 +3,18 @@
 
 mod play;
 mod recording;
+mod unknown;
 
 use crate::check;
-use crate::config::{BAND, PROBE_ACCURACY, STILL_AT, Tuning, Vessel};
 use crate::csv_file;
 use crate::room::Setup;
 use crate::service;
 use clap::Args;
 use play::{Change, Play};
-use recording::{Line, What};
-use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use units::{Quantity, Time, VesselId, VesselKind};
+use units::Time;
 
 /// What to play.
 #[derive(Debug, Args)]
@@ -44,7 +42,7 @@ pub fn run(options: &Options) -> ExitCode {
 fn replayed(options: &Options) -> Result<String, String> {
     let lines = recording::read(&options.file)?;
     let mut setup = setup(options.config.as_deref())?;
-    for vessel in unknown(&setup, &lines) {
+    for vessel in unknown::vessels(&setup, &lines) {
         setup.add(vessel);
     }
     let mut play = Play::new(setup)?;
@@ -72,38 +70,6 @@ fn setup(config: Option<&Path>) -> Result<Setup, String> {
     Setup::new(&config, species).map_err(|e| e.to_string())
 }
 
-/// Vessels that the record names and the configuration does not. One whose flow is read is taken for a tumbler that is to
-/// turn, whatever the account says of it.
-fn unknown(setup: &Setup, lines: &[Line]) -> Vec<Vessel> {
-    let mut kinds: BTreeMap<&VesselId, VesselKind> = BTreeMap::new();
-    for (vessel, quantity) in lines.iter().flat_map(|l| l.what.vessels()) {
-        let kind = kinds.entry(vessel).or_insert(VesselKind::Tank);
-        if matches!(quantity, Some(Quantity::AirFlow | Quantity::WaterFlow)) {
-            *kind = VesselKind::Tumbler;
-        }
-    }
-    kinds
-        .into_iter()
-        .filter(|(id, _)| setup.vessel(id).is_none())
-        .map(|(id, kind)| by_default(id, kind))
-        .collect()
-}
-
-fn by_default(id: &VesselId, kind: VesselKind) -> Vessel {
-    Vessel {
-        id: id.clone(),
-        kind,
-        host: None,
-        band: Some(BAND),
-        set_point: None,
-        probe_accuracy: PROBE_ACCURACY,
-        still_at: STILL_AT,
-        silent_after: None,
-        tuning: Tuning::default(),
-        always: true,
-    }
-}
-
 fn as_json(c: &Change) -> String {
     serde_json::json!({
         "t": c.at,
@@ -118,16 +84,4 @@ fn as_json(c: &Change) -> String {
 
 fn as_text(c: &Change) -> String {
     format!("{} {}: {} -> {}. {}", c.clock, c.key, c.from, c.to, c.text)
-}
-
-impl What {
-    /// The vessels that a line names, and what is read there.
-    fn vessels(&self) -> Vec<(&VesselId, Option<Quantity>)> {
-        match self {
-            What::Reading { probe, .. } => vec![(&probe.vessel, Some(probe.quantity))],
-            What::Availability { vessel, .. } => vec![(vessel, None)],
-            What::Event { event, .. } => event.vessel().map(|v| (v, None)).into_iter().collect(),
-            What::Acknowledge { .. } => Vec::new(),
-        }
-    }
 }

@@ -79,6 +79,14 @@ fn a_bare_file_is_watched_by_the_defaults_of_its_quantities() {
     );
 }
 
+/// A reading every ten minutes is no silence; half an hour without one is.
+#[test]
+fn the_rhythm_of_a_bare_file_is_its_own() {
+    let slow = readings("V7", "temperature", 600, &[(0, 26.0), (7_200, 0.0)]);
+    let moved = moves(&slow, &["--until", &at(10_800)]);
+    assert_eq!(short(&moved), ["2031-03-14T04:20:00Z silent: normal -> unacknowledged"]);
+}
+
 #[test]
 fn the_same_file_gives_the_same_bytes_in_any_order_of_its_lines() {
     let mut lines: Vec<String> = stop().lines().map(|l| format!("{l}\n")).collect();

@@ -11,7 +11,7 @@ use web::probes::RhythmFrom;
 /// How many of the newest fresh readings tell the rhythm.
 const KEPT: usize = 16;
 /// A probe is silent after so many missed readings. A planning value.
-const MISSED: i64 = 3;
+pub(crate) const MISSED: i64 = 3;
 
 /// What is known of how one probe is heard.
 #[derive(Debug, Default)]

@@ -30,6 +30,7 @@ mod work;
 pub(crate) use claims::NOTE as CLAIMS_NOTE;
 pub use command::Wish;
 pub(crate) use devices::NOTE as DEVICES_NOTE;
+pub(crate) use hearing::MISSED;
 pub(crate) use learn::NOTE as LEARNT_NOTE;
 pub use moved::{Known, moved};
 pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
