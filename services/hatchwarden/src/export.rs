@@ -39,6 +39,9 @@ fn written(options: &Options) -> Result<(), String> {
     let done = all(&reader, options, &mut out).and_then(|()| out.flush().map_err(Trouble::Write));
     done.map_err(|e| match e {
         Trouble::Read(e) => e.to_string(),
+        Trouble::Entry(id, e) => {
+            format!("account entry {id} cannot be understood: {e}; restore a backup of the store")
+        }
         Trouble::Write(e) => {
             format!("standard output: cannot be written: {e}; make room, or read to the end")
         }
@@ -47,6 +50,8 @@ fn written(options: &Options) -> Result<(), String> {
 
 enum Trouble {
     Read(ReadError),
+    /// An entry of the account, by its number, that cannot be understood.
+    Entry(u64, serde_json::Error),
     Write(io::Error),
 }
 
@@ -60,7 +65,7 @@ fn all(reader: &Reader, options: &Options, out: &mut impl Write) -> Result<(), T
     let mut put = |line: Value| writeln!(out, "{line}").map_err(Trouble::Write);
     let (from, to) = (options.from.unwrap_or(FIRST), options.to.unwrap_or(LAST));
     for e in reader.entries()?.into_iter().filter(|e| e.recorded <= to) {
-        put(entry(&e))?;
+        put(entry(&e)?)?;
     }
     for a in reader.alarm_log_between(from, to)?.into_iter().filter(|a| a.to == "acknowledged") {
         put(acknowledged(&a))?;
@@ -82,9 +87,9 @@ fn all(reader: &Reader, options: &Options, out: &mut impl Write) -> Result<(), T
 const FIRST: Time = Time::from_millis(i64::MIN);
 const LAST: Time = Time::from_millis(i64::MAX);
 
-fn entry(e: &EntryRow) -> Value {
-    let event: Value = serde_json::from_str(&e.json).unwrap_or_default();
-    json!({ "t": e.recorded, "by": e.by, "event": event })
+fn entry(e: &EntryRow) -> Result<Value, Trouble> {
+    let event: Value = serde_json::from_str(&e.json).map_err(|fault| Trouble::Entry(e.id, fault))?;
+    Ok(json!({ "t": e.recorded, "by": e.by, "event": event }))
 }
 
 fn acknowledged(a: &AlarmRow) -> Value {

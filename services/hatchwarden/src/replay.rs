@@ -50,8 +50,8 @@ fn replayed(options: &Options) -> Result<String, String> {
         play.line(line).map_err(|e| format!("{}, line {}: {e}", options.file.display(), line.number))?;
     }
     play.end(options.until);
-    for (what, count) in play.refused() {
-        eprintln!("hatchwarden: {what}, {count} refused as they would be live");
+    for (what, count) in play.passed_over() {
+        eprintln!("hatchwarden: {what} ({count})");
     }
     let mut out = String::new();
     for change in play.changes() {

@@ -87,7 +87,7 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/species/{key}/withdraw", post(site_species::withdraw))
         .route("/clutches/{id}/what-if", get(site_whatif::what_if))
         .route("/work", get(site_work::work))
-        .route("/work/address", post(site_work::new_address))
+        .route("/calendar/address", post(site_work::new_address))
         .route("/log", get(site::log))
         .route("/probes", get(site_map::probes))
         .route("/probes/claim", get(site_map::form).post(site_map::claim))

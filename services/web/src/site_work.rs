@@ -25,7 +25,7 @@ pub(crate) async fn work(State(site): State<Site>, headers: HeaderMap) -> Respon
     }
 }
 
-/// `POST /work/address`
+/// `POST /calendar/address`
 pub(crate) async fn new_address(State(site): State<Site>, sent: Sent) -> Response {
     let values = match sent {
         Ok(Form(values)) => values,

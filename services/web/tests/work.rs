@@ -35,7 +35,7 @@ fn words(html: &str) -> String {
 }
 
 async fn renew(keeper: &Arc<FakeKeeper>, body: &str) -> Response {
-    let request = Request::post("/work/address")
+    let request = Request::post("/calendar/address")
         .header(header::HOST, "127.0.0.1:8080")
         .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
         .header("sec-fetch-site", "same-origin");

@@ -29,14 +29,15 @@ pub(super) struct Play {
     /// Temperatures as they were read, by the time they were measured.
     read: BTreeMap<ProbeKey, BTreeMap<Time, f64>>,
     changes: Vec<Change>,
-    refused: BTreeMap<String, u64>,
+    /// What had no effect, and how often.
+    passed_over: BTreeMap<String, u64>,
 }
 
 impl Play {
     pub(super) fn new(setup: Setup) -> Result<Self, String> {
         let room = Room::new(Arc::new(setup)).map_err(|e| e.to_string())?;
         let now = Time::from_millis(i64::MIN);
-        Ok(Self { room, now, read: BTreeMap::new(), changes: Vec::new(), refused: BTreeMap::new() })
+        Ok(Self { room, now, read: BTreeMap::new(), changes: Vec::new(), passed_over: BTreeMap::new() })
     }
 
     /// Lets time pass up to a line, and takes it in. What falls due at its very moment is judged after it, as it is live.
@@ -66,10 +67,18 @@ impl Play {
                 self.room.enter((**event).clone(), by, self.now, out).map_err(|e| e.to_string())
             }
             What::Acknowledge { alarm, by } => {
+                // By other settings than those of the record it may not stand at all; that is what was to be found out.
                 let wish = Wish::Acknowledge(alarm.to_string());
-                self.room.wish(wish, by, self.now, out).map_err(|e| e.to_string())
+                if self.room.wish(wish, by, self.now, out).is_err() {
+                    self.pass_over(format!("{alarm}: acknowledged then, and it does not stand here"));
+                }
+                Ok(())
             }
         }
+    }
+
+    fn pass_over(&mut self, what: String) {
+        *self.passed_over.entry(what).or_default() += 1;
     }
 
     fn message(&mut self, place: &str, payload: &str, out: &mut Outcome) {
@@ -115,7 +124,7 @@ impl Play {
             self.read.entry(r.probe).or_default().insert(r.time, r.value);
         }
         for r in batch.refusals {
-            *self.refused.entry(format!("{}: {}", r.place, r.reason)).or_default() += 1;
+            self.pass_over(format!("{}: refused as it would be live, {}", r.place, r.reason));
         }
         // One that only calls again has not changed.
         for row in batch.alarm_log.into_iter().filter(|row| row.from != row.to) {
@@ -145,8 +154,8 @@ impl Play {
         &self.changes
     }
 
-    /// What was refused, and how often.
-    pub(super) fn refused(&self) -> &BTreeMap<String, u64> {
-        &self.refused
+    /// What had no effect, and how often.
+    pub(super) fn passed_over(&self) -> &BTreeMap<String, u64> {
+        &self.passed_over
     }
 }

@@ -180,7 +180,7 @@ fn subscribe(address: &Address, calendar: &CalendarView, host: &str, clock: &Clo
         }
         details.record {
             summary { "Make a new address" }
-            form.record method="post" action="/work/address" {
+            form.record method="post" action="/calendar/address" {
                 p { "The old address then answers nobody: every calendar must be given the new one." }
                 (by().draw(FORM, &Entry::default()))
                 button type="submit" { "Make a new address" }
