@@ -31,7 +31,7 @@ fn windows(c: &ClutchView, clock: &Clock) -> Markup {
         @if c.hatch.is_none() && c.free_swimming.is_none() {
             p { "No date can be projected yet: the water has not been read, or the species entry has no requirement." }
         } @else {
-            table {
+            table.water {
                 thead { tr { th scope="col" { "Stage" } th scope="col" { "Likeliest" } th scope="col" { "Degree-days" } } }
                 tbody {
                     @if let Some(w) = &c.hatch { (window("hatch", w, clock)) }
