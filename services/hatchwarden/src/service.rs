@@ -109,7 +109,8 @@ pub async fn start(
     if let Some(hook) = hook {
         let outbox = Arc::new(StoreOutbox::new(inner.store.clone(), clock, inner.outbox.clone()));
         let seconds = Arc::new(Clock::unix_seconds);
-        let work = notify::run(outbox, vec![Box::new(hook)], seconds, stop_rest.subscribe());
+        let (troubles, _) = watch::channel(notify::Troubles::new());
+        let work = notify::run(outbox, vec![Box::new(hook)], seconds, troubles, stop_rest.subscribe());
         rest.push(("webhook", tokio::spawn(work)));
     }
     rest.extend(signs(heartbeat, &inner.desk, &stop_rest));

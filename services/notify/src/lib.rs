@@ -1,13 +1,16 @@
 //! Delivery of alarms from an outbox that outlives a crash: an item is written down before it is tried.
 //!
-//! One way out so far, a signed webhook; mail and others will be further [`Way`]s. And a [`Heartbeat`]: a sign of life to whoever
-//! watches the watcher.
+//! One way out so far, a signed webhook; [`run`] gives each way a lane of its own and tells which of them fail. And a [`Heartbeat`]: a
+//! sign of life to whoever watches the watcher.
 
 mod address;
 mod backoff;
 mod endpoint;
+mod fate;
+mod health;
 mod heartbeat;
 mod item;
+mod lanes;
 mod run;
 mod secret;
 mod sign;
@@ -15,6 +18,7 @@ mod webhook;
 
 pub use backoff::next_try;
 pub use endpoint::EndpointError;
+pub use health::{Trouble, Troubles};
 pub use heartbeat::Heartbeat;
 pub use item::{Failure, Item, Outbox, Step, Way};
 pub use run::run;

@@ -2,7 +2,7 @@
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
 use base64::Engine;
-use notify::{Item, Outbox, Step, Way, WebhookSettings, run, sign, webhook};
+use notify::{Item, Outbox, Step, Troubles, Way, WebhookSettings, run, sign, webhook};
 use serde_json::Value;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
@@ -148,7 +148,8 @@ fn start(url: &str, way: &str) -> (mpsc::UnboundedReceiver<Fate>, watch::Sender<
     });
     let (stop, stopped) = watch::channel(false);
     let ways: Vec<Box<dyn Way>> = vec![Box::new(hook)];
-    tokio::spawn(run(memory, ways, Arc::new(|| 1_700_000_000), stopped));
+    let (troubles, _) = watch::channel(Troubles::new());
+    tokio::spawn(run(memory, ways, Arc::new(|| 1_700_000_000), troubles, stopped));
     (told, stop)
 }
 

@@ -1,7 +1,7 @@
 //! The loop over an outbox in memory and a way that does as it is told, in virtual time.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use notify::{Failure, Item, Outbox, Step, Way, run};
+use notify::{Failure, Item, Outbox, Step, Troubles, Way, run};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -69,6 +69,7 @@ struct Running {
     outbox: Arc<One>,
     fates: mpsc::UnboundedReceiver<Fate>,
     tried: mpsc::UnboundedReceiver<Instant>,
+    troubles: watch::Receiver<Troubles>,
     stop: watch::Sender<bool>,
     work: JoinHandle<()>,
 }
@@ -83,8 +84,10 @@ fn start(item: Option<Item>, keeps: bool, answers: Vec<Failure>) -> Running {
     let outbox = Arc::new(One { item: Mutex::new(item), keeps, changed: Arc::default(), fates: fates_in });
     let way = Scripted { answers: Mutex::new(answers.into()), tried: tried_in };
     let (stop, stopped) = watch::channel(false);
-    let work = tokio::spawn(run(outbox.clone(), vec![Box::new(way)], Arc::new(|| 1_700_000_000), stopped));
-    Running { outbox, fates, tried, stop, work }
+    let (troubles, seen) = watch::channel(Troubles::new());
+    let ways: Vec<Box<dyn Way>> = vec![Box::new(way)];
+    let work = tokio::spawn(run(outbox.clone(), ways, Arc::new(|| 1_700_000_000), troubles, stopped));
+    Running { outbox, fates, tried, troubles: seen, stop, work }
 }
 
 fn busy(after: Option<u64>) -> Failure {
@@ -167,4 +170,18 @@ async fn it_ends_when_told_and_when_nobody_can_tell_any_more() {
     let running = start(None, true, Vec::new());
     drop(running.stop);
     running.work.await.unwrap();
+}
+
+#[tokio::test(start_paused = true)]
+async fn a_way_that_fails_twice_is_told_until_its_next_delivery() {
+    let mut running = start(Some(item(0)), false, vec![busy(None); 3]);
+    let mut told = Vec::new();
+    for _ in 0..2 {
+        running.troubles.changed().await.unwrap();
+        told.push((running.tried.len(), running.troubles.borrow_and_update().clone()));
+    }
+    let (first, then) = (&told[0], &told[1]);
+    assert_eq!((first.0, first.1["scripted"].reason.as_str()), (2, "busy"));
+    assert_eq!(first.1["scripted"].since_unix_seconds, 1_700_000_000);
+    assert_eq!((then.0, then.1.len()), (4, 0));
 }
