@@ -1,7 +1,7 @@
 //! Delivery of alarms from an outbox that outlives a crash: an item is written down before it is tried.
 //!
-//! One way out so far, a signed webhook; [`run`] gives each way a lane of its own and tells which of them fail. And a [`Heartbeat`]: a
-//! sign of life to whoever watches the watcher.
+//! Ways out are a [`Webhook`] and [`Mail`]; [`run`] gives each of them a lane of its own and tells which of them fail. And a
+//! [`Heartbeat`]: a sign of life to whoever watches the watcher.
 
 mod address;
 mod backoff;
@@ -11,16 +11,19 @@ mod health;
 mod heartbeat;
 mod item;
 mod lanes;
+mod mail;
 mod run;
 mod secret;
 mod sign;
 mod webhook;
+mod words;
 
 pub use backoff::next_try;
 pub use endpoint::EndpointError;
 pub use health::{Trouble, Troubles};
 pub use heartbeat::Heartbeat;
 pub use item::{Failure, Item, Outbox, Step, Way};
+pub use mail::{Mail, MailError, MailServer, MailSettings, Tls, mail};
 pub use run::run;
 pub use secret::Secret;
 pub use sign::sign;
