@@ -181,7 +181,8 @@ pub(crate) fn species(config: &Config) -> Result<SpeciesTable, StartError> {
 fn webhook(config: &Config) -> Result<Option<notify::Webhook>, StartError> {
     let Some(hook) = &config.webhook else { return Ok(None) };
     let secret = keys::secret("[webhook] secret_file", &hook.secret_file)?;
-    Ok(Some(notify::webhook(notify::WebhookSettings::new(hook.url.clone(), secret))?))
+    let settings = notify::WebhookSettings::new("webhook".to_owned(), hook.url.clone(), Some(secret.into()));
+    Ok(Some(notify::webhook(settings)?))
 }
 
 fn read_text(file: &Path) -> Result<String, String> {

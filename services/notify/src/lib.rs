@@ -15,6 +15,7 @@ mod mail;
 mod run;
 mod secret;
 mod sign;
+mod template;
 mod webhook;
 mod words;
 
@@ -27,4 +28,5 @@ pub use mail::{Mail, MailError, MailServer, MailSettings, Tls, mail};
 pub use run::run;
 pub use secret::Secret;
 pub use sign::sign;
-pub use webhook::{Webhook, WebhookError, WebhookSettings, webhook};
+pub use template::TemplateError;
+pub use webhook::{Method, Webhook, WebhookError, WebhookSettings, webhook};
