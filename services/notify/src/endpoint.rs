@@ -1,7 +1,12 @@
 //! An address that is asked by HTTP, and its client.
 
 use crate::address::shown;
-use reqwest::{Client, Url, redirect};
+use reqwest::{Client, RequestBuilder, Url, redirect};
+use std::time::Duration;
+use tokio::time::timeout;
+
+/// Longest wait for the answer to a sign of life, ours or another's.
+const PATIENCE: Duration = Duration::from_secs(10);
 
 /// An address that will not do. What may be secret in it is no part of the words.
 #[derive(Debug, thiserror::Error)]
@@ -37,6 +42,21 @@ impl Endpoint {
         let host = url.host_str().unwrap_or_default();
         let at = url.port().map_or_else(|| host.to_owned(), |port| format!("{host}:{port}"));
         Ok(Self { client, url, at })
+    }
+
+    /// Whether the answer is one of the 200s; if not, why not.
+    pub(crate) async fn agrees(&self, request: RequestBuilder) -> Result<(), String> {
+        let at = &self.at;
+        match timeout(PATIENCE, request.send()).await {
+            Ok(Ok(answer)) if answer.status().is_success() => Ok(()),
+            Ok(Ok(answer)) if answer.status().is_redirection() => Err(format!(
+                "{at} answers {}: redirects are not followed; write the new address",
+                answer.status()
+            )),
+            Ok(Ok(answer)) => Err(format!("{at} answers {}", answer.status())),
+            Ok(Err(e)) => Err(format!("{at} cannot be reached: {}", root(e))),
+            Err(_) => Err(format!("{at} did not answer within {} s", PATIENCE.as_secs())),
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! Delivery of alarms from an outbox that outlives a crash: an item is written down before it is tried.
 //!
-//! Ways out are a [`Webhook`] and [`Mail`]; [`run`] gives each of them a lane of its own and tells which of them fail. And a
-//! [`Heartbeat`]: a sign of life to whoever watches the watcher.
+//! Ways out are a [`Webhook`] and [`Mail`]; [`run`] gives each of them a lane of its own and tells which of them fail. Two eyes on what
+//! may die unheard: a [`Heartbeat`] is a sign of life to whoever watches the watcher, and a [`Watcher`] asks another service for one.
 
 mod address;
 mod backoff;
@@ -16,6 +16,7 @@ mod run;
 mod secret;
 mod sign;
 mod template;
+mod watcher;
 mod webhook;
 mod words;
 
@@ -29,4 +30,5 @@ pub use run::run;
 pub use secret::Secret;
 pub use sign::sign;
 pub use template::TemplateError;
+pub use watcher::Watcher;
 pub use webhook::{Method, Webhook, WebhookError, WebhookSettings, webhook};
