@@ -23,11 +23,13 @@ pub enum Condition {
     CannotStore,
     /// No messages can come in.
     BrokerLost,
+    /// The clock of the machine has jumped.
+    ClockMoved,
 }
 
 impl Condition {
     /// Every condition.
-    pub const ALL: [Condition; 7] = [
+    pub const ALL: [Condition; 8] = [
         Condition::AirStopped,
         Condition::TooWarm,
         Condition::TooCold,
@@ -35,6 +37,7 @@ impl Condition {
         Condition::Silent,
         Condition::CannotStore,
         Condition::BrokerLost,
+        Condition::ClockMoved,
     ];
 
     /// In words.
@@ -47,6 +50,7 @@ impl Condition {
             Condition::Silent => "silent",
             Condition::CannotStore => "cannot store",
             Condition::BrokerLost => "broker lost",
+            Condition::ClockMoved => "clock moved",
         }
     }
 
@@ -60,6 +64,7 @@ impl Condition {
             Condition::Silent => "silent",
             Condition::CannotStore => "cannot-store",
             Condition::BrokerLost => "broker-lost",
+            Condition::ClockMoved => "clock-moved",
         }
     }
 }

@@ -162,6 +162,10 @@ impl Flags {
         self.0.insert(flag, flagging);
     }
 
+    pub(crate) fn each(&mut self, change: impl FnMut(&mut Flagging)) {
+        self.0.values_mut().for_each(change);
+    }
+
     pub(crate) fn take(&mut self, flag: Flag) -> Option<Flagging> {
         self.0.remove(&flag)
     }

@@ -44,6 +44,8 @@
 //!
 //! An alarm that stands and that nobody takes on calls again after [`Settings::again_after`].
 //!
+//! When the clock itself has jumped, [`Panel::shift`] takes every delay along.
+//!
 //! Not yet: figures about many alarms (rate, floods, chatter). They are read from a log of [`Transition`]s, not from here.
 
 mod acts;
@@ -56,6 +58,7 @@ mod life;
 mod panel;
 mod quiet;
 mod settings;
+mod shift;
 pub mod statistics;
 mod transition;
 mod urgency;

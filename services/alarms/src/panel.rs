@@ -12,7 +12,7 @@ pub const GONE: Span = Span::minutes(3);
 #[derive(Debug, Default)]
 pub struct Panel {
     pub(crate) alarms: BTreeMap<AlarmKey, Alarm>,
-    changed: BTreeSet<AlarmKey>,
+    pub(crate) changed: BTreeSet<AlarmKey>,
     /// No delay runs out, no flag ends and nothing calls again before this, so that a tick of a large room need not ask every alarm. Never later than
     /// the truth: it only goes back when an alarm is touched, and is found anew when it has come.
     pub(crate) idle_until: Option<Time>,

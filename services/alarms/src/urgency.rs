@@ -32,6 +32,7 @@ pub fn priority(condition: Condition, stage: Option<Stage>) -> u8 {
         (Condition::AirStopped, _) => 2,
         (Condition::TooWarm | Condition::TooCold, _) => 3,
         (Condition::LeavingBand | Condition::CannotStore | Condition::BrokerLost, _) => 4,
+        (Condition::ClockMoved, _) => 4,
         (Condition::Silent, _) => 5,
     }
 }

@@ -18,7 +18,7 @@ pub struct Context {
     pub celsius: Option<f64>,
     /// For water that leaves its band: when, past which end of it (°C), and how fast (K an hour) it goes there.
     pub leaving: Option<(Time, f64, f64)>,
-    /// For a trouble of the service itself: what it is, with the cure.
+    /// For a trouble of the service itself: what it is, with the cure; for a clock, by how much it jumped.
     pub trouble: String,
     /// For a silent probe: its device, if that has said that it is gone.
     pub gone: Option<String>,
@@ -40,7 +40,7 @@ fn probe(alarm: &Alarm) -> String {
 }
 
 /// The headline without a full stop: "TU3 lies still".
-pub fn subject(alarm: &Alarm, _context: &Context) -> String {
+pub fn subject(alarm: &Alarm, context: &Context) -> String {
     match alarm.key.condition {
         Condition::AirStopped => format!("{} lies still", place(alarm)),
         Condition::TooWarm => format!("{} is too warm", place(alarm)),
@@ -49,6 +49,8 @@ pub fn subject(alarm: &Alarm, _context: &Context) -> String {
         Condition::Silent => format!("{} is silent", probe(alarm)),
         Condition::CannotStore => "Readings cannot be stored".to_owned(),
         Condition::BrokerLost => "No messages come in".to_owned(),
+        Condition::ClockMoved if context.trouble.is_empty() => "The clock of this machine jumped".to_owned(),
+        Condition::ClockMoved => format!("The clock of this machine jumped by {}", context.trouble),
     }
 }
 
@@ -57,6 +59,10 @@ pub fn sentence(alarm: &Alarm, context: &Context, now: Time, clock: &dyn Fn(Time
     let since = alarm.since.unwrap_or(now);
     if !alarm.state.standing() {
         return over(alarm, since, now, clock);
+    }
+    if alarm.key.condition == Condition::ClockMoved {
+        let what = subject(alarm, context);
+        return format!("{what} at {}; readings around it may carry wrong times.", clock(since));
     }
     let mut said = format!("{} since {}.", subject(alarm, context), clock(since));
     for part in [
@@ -91,6 +97,7 @@ pub fn quiet(alarm: &Alarm, clock: &dyn Fn(Time) -> String) -> String {
 
 fn over(alarm: &Alarm, since: Time, now: Time, clock: &dyn Fn(Time) -> String) -> String {
     let ended = alarm.ended.unwrap_or(now);
+    let seen = if alarm.state == State::Normal { "" } else { " Nobody has acknowledged it." };
     let what = match alarm.key.condition {
         Condition::AirStopped => format!("Air flows again in {}", place(alarm)),
         Condition::TooWarm | Condition::TooCold => format!("{} is back in its band", place(alarm)),
@@ -100,8 +107,13 @@ fn over(alarm: &Alarm, since: Time, now: Time, clock: &dyn Fn(Time) -> String) -
             "Readings are stored again; nothing that was acknowledged is lost".to_owned()
         }
         Condition::BrokerLost => "Messages come in again".to_owned(),
+        Condition::ClockMoved => {
+            return format!(
+                "The clock of this machine jumped at {} and has run evenly since.{seen}",
+                clock(since)
+            );
+        }
     };
-    let seen = if alarm.state == State::Normal { "" } else { " Nobody has acknowledged it." };
     format!("{what} since {}; it lasted {} from {}.{seen}", clock(ended), ended - since, clock(since))
 }
 
@@ -202,6 +214,10 @@ pub fn first_step(alarm: &Alarm) -> String {
         Condition::CannotStore => "Make room on the disk, or see whether it is failing.".to_owned(),
         Condition::BrokerLost => {
             "Look at the tumblers yourself, then at the broker's machine and the network.".to_owned()
+        }
+        Condition::ClockMoved => {
+            "See whether this machine shows the right time. If it does, there is nothing more to do."
+                .to_owned()
         }
     }
 }
