@@ -71,11 +71,15 @@ impl Flags {
     /// Kept by a broker and handed over on subscribing: how things were at its own time, not how they are.
     pub const RETAINED_NOT_FRESH: Self = Self(1 << 7);
 
-    const WORDS: [(Self, &'static str); 6] = [
+    /// The device's clock was more than 10 minutes behind, and its readings were new all the same; time of arrival used.
+    pub const DEVICE_CLOCK_BEHIND: Self = Self(1 << 8);
+
+    const WORDS: [(Self, &'static str); 7] = [
         (Self::RETAINED_NOT_FRESH, "retained_not_fresh"),
         (Self::NO_ZONE, "no_zone"),
         (Self::DEVICE_CLOCK_UNSET, "device_clock_unset"),
         (Self::DEVICE_CLOCK_AHEAD, "device_clock_ahead"),
+        (Self::DEVICE_CLOCK_BEHIND, "device_clock_behind"),
         (Self::BACKFILL, "backfill"),
         (Self::TIME_UNREADABLE, "time_unreadable"),
     ];

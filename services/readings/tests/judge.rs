@@ -279,3 +279,157 @@ fn a_clock_of_ours_that_steps_back_costs_no_reading() {
     assert_eq!(distinct.len(), times.len());
     assert_eq!(times.last(), Some(&at(3)));
 }
+
+/// A device that sends `own` seconds by its clock at `arrives`.
+fn by_clock(judge: &mut Judge, own: i64, arrives: i64) -> Reading {
+    one(judge, dated(26.9, own), at(arrives))
+}
+
+#[test]
+fn a_devices_clock_that_leaps_back_costs_one_reading() {
+    for behind in [3_600, 7_207, 3 * 86_400] {
+        let mut judge = Judge::new();
+        for m in 0..90 {
+            assert!(by_clock(&mut judge, 60 * m, 60 * m).fresh);
+        }
+        // Where it leaps by whole minutes, its times are those of readings that stand already.
+        let first = judge.judge(dated(26.9, 5_400 - behind), false, at(5_400));
+        match said(first) {
+            Ok(_) => assert_ne!(behind, 3_600),
+            Err(reason) => assert_eq!((reason, behind), (Reason::Duplicate, 3_600)),
+        }
+        for m in 91..200 {
+            let r = by_clock(&mut judge, 60 * m - behind, 60 * m);
+            assert_eq!((r.time, r.fresh, r.flags), (at(60 * m), true, Flags::DEVICE_CLOCK_BEHIND));
+            assert_eq!(r.time_source, TimeSource::Arrival);
+        }
+        // What it sends again is told by its own time.
+        for m in [199, 150, 91] {
+            let again = judge.judge(dated(26.9, 60 * m - behind), false, at(12_001));
+            assert_eq!(said(again), Err(Reason::Duplicate), "{m}");
+        }
+        // It is set right.
+        let r = by_clock(&mut judge, 12_060, 12_060);
+        assert_eq!((r.time, r.fresh, r.flags), (at(12_060), true, Flags::PAYLOAD_TIME));
+    }
+}
+
+#[test]
+fn a_devices_clock_that_leaps_ahead_costs_none() {
+    let mut judge = Judge::new();
+    for m in 0..10 {
+        assert!(by_clock(&mut judge, 60 * m, 60 * m).fresh);
+    }
+    for m in 10..20 {
+        let r = by_clock(&mut judge, 60 * m + 3_600, 60 * m);
+        assert_eq!((r.time, r.fresh, r.flags), (at(60 * m), true, Flags::DEVICE_CLOCK_AHEAD));
+    }
+}
+
+#[test]
+fn what_a_device_kept_is_stored_at_its_own_times() {
+    for every in [5, 60, 600] {
+        let mut judge = Judge::new();
+        assert!(by_clock(&mut judge, 0, 0).fresh);
+        for i in 1..3_600 / every {
+            let r = one(&mut judge, dated(26.9, i * every), at(3_600) + Span::from_millis(120 * i));
+            assert_eq!(r.time, at(i * every), "{every}");
+            assert_eq!(r.fresh, r.received - r.time <= Span::minutes(10));
+            assert!(!r.flags.contains(Flags::DEVICE_CLOCK_BEHIND));
+        }
+    }
+}
+
+/// Of a restart only the amount is lost: the next reading is taken for a new one, and then all is as before.
+#[test]
+fn a_clock_that_was_behind_is_so_after_a_restart() {
+    let behind = 3_600;
+    let (mut judge, mut kept) = (Judge::new(), Vec::new());
+    for m in 0..30 {
+        let off = if m < 10 { 0 } else { behind };
+        if let Verdict::Accept(all) = judge.judge(dated(26.9, 60 * m - off), false, at(60 * m)) {
+            kept.extend(all);
+        }
+    }
+    kept.sort_by_key(|r| r.time);
+    let mut restarted = Judge::new();
+    kept.iter().for_each(|r| restarted.remember(r));
+    for m in 30..40 {
+        let raw = dated(26.9, 60 * m - behind);
+        let (whole, again) = (one(&mut judge, raw.clone(), at(60 * m)), one(&mut restarted, raw, at(60 * m)));
+        assert_eq!(whole, again);
+        assert!(whole.fresh && whole.flags.contains(Flags::DEVICE_CLOCK_BEHIND));
+    }
+    // A restart between the first reading and the second changes nothing at all.
+    let upto = |judge: &mut Judge, m: i64| judge.judge(dated(26.9, 60 * m - behind - 7), false, at(60 * m));
+    let mut judge = Judge::new();
+    let mut restarted = Judge::new();
+    for m in 0..10 {
+        restarted.remember(&by_clock(&mut judge, 60 * m, 60 * m));
+    }
+    let Verdict::Accept(first) = upto(&mut judge, 10) else { panic!() };
+    assert!(!first[0].fresh);
+    restarted.remember(&first[0]);
+    assert_eq!(upto(&mut judge, 11), upto(&mut restarted, 11));
+}
+
+/// Ours goes back by an hour while the water cools: what was read an hour ago by the clock says nothing about now.
+#[test]
+fn a_clock_of_ours_that_goes_back_is_no_jump_of_the_water() {
+    let mut judge = Judge::new();
+    let cooling = |s: i64| 28.0 - s as f64 / 1_200.0;
+    for s in (0..3_600).step_by(20) {
+        assert!(live(&mut judge, raw(cooling(s)), s).is_ok());
+    }
+    judge.clock_moved(Span::hours(-1));
+    for s in (3_600..7_200).step_by(20) {
+        let now = s - 3_600;
+        assert_eq!(live(&mut judge, raw(cooling(s)), now), Ok(vec![cooling(s)]), "{now}");
+    }
+}
+
+#[test]
+fn a_clock_of_ours_that_goes_back_takes_no_time_twice() {
+    let mut judge = Judge::new();
+    let mut times = std::collections::BTreeSet::new();
+    for s in (0..3_600).step_by(20) {
+        times.insert(one(&mut judge, raw(26.9), at(s)).time);
+    }
+    judge.clock_moved(Span::hours(-1));
+    for s in (0..7_200).step_by(20) {
+        assert!(times.insert(one(&mut judge, raw(26.9), at(s)).time), "{s}");
+    }
+}
+
+#[test]
+fn numbers_are_as_old_as_they_were_when_our_clock_is_set() {
+    for by in [Span::hours(1), Span::hours(-1), Span::days(-3)] {
+        let mut judge = Judge::new();
+        for n in 0..40 {
+            assert!(live(&mut judge, numbered(26.9, n), n as i64 * 10).is_ok());
+        }
+        let now = at(400) + by;
+        judge.clock_moved(by);
+        for n in 30..40 {
+            assert_eq!(said(judge.judge(numbered(26.9, n), false, now)), Err(Reason::Duplicate), "{n}");
+        }
+        assert_eq!(said(judge.judge(numbered(26.9, 40), false, now + Span::seconds(10))), Ok(vec![26.9]));
+        let later = now + Span::seconds(10 + 3_601);
+        assert_eq!(said(judge.judge(numbered(26.9, 40), false, later)), Ok(vec![26.9]), "an hour has passed");
+    }
+}
+
+#[test]
+fn a_jump_that_waits_goes_on_waiting_when_our_clock_is_set() {
+    for by in [Span::hours(1), Span::hours(-1)] {
+        let mut judge = Judge::new();
+        assert_eq!(live(&mut judge, raw(27.0), 0), Ok(vec![27.0]));
+        assert_eq!(live(&mut judge, raw(24.0), 10), Ok(vec![]));
+        judge.take_held_change(&probe());
+        judge.clock_moved(by);
+        let held = judge.take_held_change(&probe()).unwrap().unwrap();
+        assert_eq!((held.time, held.fresh), (at(10) + by, true));
+        let Verdict::Accept(both) = judge.judge(raw(24.2), false, at(20) + by) else { panic!("{by}") };
+        assert!(both.len() == 2 && both.iter().all(|r| r.fresh), "{both:?}");
+    }
+}

@@ -70,13 +70,38 @@ pub(super) struct Memory {
     top: Option<u64>,
     /// The last repeat, while nothing new has come after it.
     repeat: Option<(u64, Time)>,
+    /// Times that stand and say nothing of what comes before or after them: our clock has gone back past them since. In
+    /// order; empty until that happens, and again once it has come past them.
+    passed: Vec<Time>,
 }
 
 impl Memory {
     /// Whether a reading stands at that time.
     pub(super) fn has(&self, time: Time) -> bool {
         // Nearly always the newest so far.
-        self.seen.back().is_some_and(|s| s.time >= time) && self.at(time).is_ok()
+        (self.seen.back().is_some_and(|s| s.time >= time) && self.at(time).is_ok())
+            || self.passed.binary_search(&time).is_ok()
+    }
+
+    /// Our own clock has jumped by `by`. After it has gone back, what was read before stands, but is no neighbour in time of
+    /// what comes now; and running numbers are as old as they were.
+    pub(super) fn clock_moved(&mut self, by: Span) {
+        if by < Span::ZERO {
+            let before = std::mem::take(&mut self.seen);
+            before.iter().for_each(|s| self.stands_only(s.time));
+        }
+        for n in &mut self.numbered {
+            n.received += by;
+            n.seen.time += by;
+        }
+        self.repeat = self.repeat.map(|(n, at)| (n, at + by));
+    }
+
+    /// A reading stands at that time, and that is all that counts of it.
+    pub(super) fn stands_only(&mut self, time: Time) {
+        if let Err(i) = self.passed.binary_search(&time) {
+            self.passed.insert(i, time);
+        }
     }
 
     /// The nearest readings before and after a time.
@@ -120,7 +145,13 @@ impl Memory {
         }
         let (Ok(i) | Err(i)) = self.at(new.seen.time);
         self.seen.insert(i, new.seen);
+        if self.passed.last().is_some_and(|last| *last < new.seen.time) {
+            self.passed = Vec::new();
+        }
         if let New { seen, received, number: Some(number) } = new {
+            if self.numbered.len() == KEPT {
+                self.numbered.pop_front(); // after our clock went back there may be more of them than of readings
+            }
             let i = self.numbered.partition_point(|n| n.seen.time < seen.time);
             self.numbered.insert(i, Numbered { seen, received, number });
         }

@@ -1,6 +1,7 @@
 //! Judging the numbers of one probe.
 
 use super::jump::{self, Fit};
+use super::leap::Leap;
 use super::memory::{Memory, New};
 use super::outlier::Recent;
 use super::when::{MOST_AHEAD, When, backfill};
@@ -19,6 +20,7 @@ pub(super) struct Probe {
     held_changed: bool,
     dropped: Option<Refusal>,
     recent: Recent,
+    leap: Leap,
 }
 
 impl Probe {
@@ -36,8 +38,32 @@ impl Probe {
 
     pub(super) fn remember(&mut self, reading: &Reading) {
         self.note_arrival(reading);
+        self.remember_clock(reading);
         if !self.memory.has(reading.time) {
             self.memory.note(New::of(reading));
+        }
+    }
+
+    /// What a stored reading tells of its device's clock.
+    fn remember_clock(&mut self, r: &Reading) {
+        if r.flags.contains(Flags::DEVICE_CLOCK_BEHIND) {
+            self.leap.remember(None, r.received);
+        } else if r.time_source == TimeSource::Payload && !r.flags.contains(Flags::RETAINED_NOT_FRESH) {
+            self.leap.remember(Some(r.time), r.received);
+        }
+    }
+
+    pub(super) fn stands_only(&mut self, time: Time) {
+        self.memory.stands_only(time);
+    }
+
+    pub(super) fn clock_moved(&mut self, by: Span) {
+        self.memory.clock_moved(by);
+        self.leap.clock_moved(by);
+        if let Some(held) = &mut self.held {
+            held.time += by;
+            held.received += by;
+            self.held_changed = true;
         }
     }
 
@@ -64,7 +90,14 @@ impl Probe {
         let fail = |reason| refusal(&raw.probe, raw.value, reason, received);
         // Decoding has checked this; a number from elsewhere must not slip in.
         plausible::check(raw.probe.quantity, rules.hard_band, raw.value).map_err(fail)?;
-        let When { mut time, flags } = When::new(believable(raw.own_time, retained), received);
+        let said = When::new(believable(raw.own_time, retained), received);
+        let by_clock = said.flags.contains(Flags::PAYLOAD_TIME);
+        if by_clock && self.leap.has(said.time) {
+            return Err(fail(Reason::Duplicate));
+        }
+        let wrong = by_clock && !retained && self.leap.look(said.time, received);
+        let behind = When { time: received, flags: Flags::DEVICE_CLOCK_BEHIND };
+        let When { mut time, flags } = if wrong { behind } else { said };
         let own = When { time, flags }.is_own();
         if retained && !own {
             return Err(fail(Reason::RetainedNotFresh));
