@@ -72,6 +72,16 @@ impl Reader {
         self.read(|c| readings::recent(c, probe, n))
     }
 
+    /// The newest `n` readings of a probe up to `until`, included, newest first.
+    pub fn recent_until(
+        &self,
+        probe: &ProbeKey,
+        until: Time,
+        n: usize,
+    ) -> Result<Vec<ReadingRow>, ReadError> {
+        self.read(|c| readings::recent_until(c, probe, until, n))
+    }
+
     /// Every probe that has ever sent a reading.
     pub fn probes(&self) -> Result<Vec<ProbeKey>, ReadError> {
         self.read(readings::probes)

@@ -1,6 +1,6 @@
 //! What goes into the store and comes out of it.
 
-use units::{ProbeKey, Time};
+use units::{ProbeKey, Span, Time};
 
 /// What is written together: all of it is on disk, or none of it is.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -211,7 +211,7 @@ pub struct OutboxItem {
     pub error: Option<String>,
 }
 
-/// What became of a delivery. A change of an id that is unknown or done with changes nothing.
+/// What became of a delivery, or of all that wait. A change of an id that is unknown or done with changes nothing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum OutboxChange {
     /// It arrived. Its body is dropped; its id stays, so that it cannot be sent again.
@@ -231,5 +231,12 @@ pub enum OutboxChange {
         error: String,
         /// When to try again; `None` gives it up.
         next_try: Option<Time>,
+    },
+    /// The clock has gone back: whatever is to be tried after `after` is tried sooner by `by`.
+    Sooner {
+        /// What the clock shows now.
+        after: Time,
+        /// How far it went back.
+        by: Span,
     },
 }

@@ -9,6 +9,7 @@ use store::{
     AlarmRow, Batch, CommitError, EntryRow, OutboxChange, OutboxItem, OutboxRow, ProjectionRow, RefusalCount,
     RefusalRow, ShiftRow,
 };
+use units::Span;
 
 fn entry(id: u64, json: &str) -> EntryRow {
     EntryRow { id, recorded: t(0), by: "ana".into(), json: json.into() }
@@ -205,4 +206,22 @@ async fn a_note_replaces_the_one_before() {
         store.commit(Batch { notes, ..Batch::default() }).await.unwrap();
     }
     assert_eq!(store.reader().unwrap().note("room").unwrap().as_deref(), Some("undercroft"));
+}
+
+/// What was put off is put off by as much as before, and what is due is due.
+#[tokio::test]
+async fn a_clock_that_goes_back_puts_no_delivery_off() {
+    let (_folder, file) = place();
+    let store = open(&file);
+    let sooner = OutboxChange::Sooner { after: t(40), by: Span::seconds(60) };
+    let batch = Batch {
+        outbox: vec![mail("new", 40), mail("waits", 110)],
+        outbox_changes: vec![sooner],
+        ..Batch::default()
+    };
+    store.commit(batch).await.unwrap();
+    let due = |n: i64| store.reader().unwrap().outbox_due(t(n), 10).unwrap();
+    assert_eq!(ids(&due(40)), ["new"]);
+    assert_eq!(ids(&due(49)), ["new"]);
+    assert_eq!(ids(&due(50)), ["new", "waits"]);
 }

@@ -36,6 +36,9 @@ pub(crate) fn change(conn: &Connection, changes: &[OutboxChange]) -> rusqlite::R
                      WHERE id = ?1 AND ended IS NULL",
                 )?
                 .execute(params![id, at.millis(), error, next_try.map(Time::millis)])?,
+            OutboxChange::Sooner { after, by } => conn
+                .prepare_cached("UPDATE outbox SET next_try = next_try - ?2 WHERE next_try > ?1")?
+                .execute(params![after.millis(), by.millis()])?,
         };
     }
     Ok(())

@@ -122,8 +122,21 @@ pub(crate) fn first_rows(
 
 /// The newest `n` of a probe, newest first.
 pub(crate) fn recent(conn: &Connection, probe: &ProbeKey, n: usize) -> rusqlite::Result<Vec<ReadingRow>> {
-    let sql = format!("SELECT {COLUMNS} FROM readings r WHERE {OF_PROBE} ORDER BY r.time DESC LIMIT ?2");
-    all(conn, &sql, params![probe.to_string(), limit(n)], |row| reading(row, probe.clone()))
+    recent_until(conn, probe, Time::from_millis(i64::MAX), n)
+}
+
+/// The same up to a time, included.
+pub(crate) fn recent_until(
+    conn: &Connection,
+    probe: &ProbeKey,
+    until: Time,
+    n: usize,
+) -> rusqlite::Result<Vec<ReadingRow>> {
+    let sql = format!(
+        "SELECT {COLUMNS} FROM readings r WHERE {OF_PROBE} AND r.time <= ?2 ORDER BY r.time DESC LIMIT ?3"
+    );
+    let of = params![probe.to_string(), until.millis(), limit(n)];
+    all(conn, &sql, of, |row| reading(row, probe.clone()))
 }
 
 /// Every probe that has ever sent a reading.
