@@ -12,7 +12,7 @@ use intake::{Ack, Incoming, Outlet};
 use std::sync::{Arc, Mutex, PoisonError};
 use store::{Options, Store};
 use tokio::sync::{mpsc, oneshot, watch};
-use units::Time;
+use units::{Span, Time};
 
 /// One publication of the service.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -108,6 +108,16 @@ impl Boxed {
             // What is due has been done, so the next moment lies ahead.
             self.hand.move_to(due.filter(|due| *due > now).map_or(to, |due| due.min(to)));
         }
+    }
+
+    /// Sets the clock of the box on by `by`, or back, while no time passes. Returns when what follows from that is on disk
+    /// and announced.
+    ///
+    /// # Errors
+    /// [`Stopped`].
+    pub async fn jump(&self, by: Span) -> Result<(), Stopped> {
+        self.hand.jump(by);
+        self.inner.desk.quiet().await.map(|_| ()).map_err(|_| Stopped)
     }
 
     /// Everything published so far, in order.

@@ -8,6 +8,10 @@ use units::{Span, Time};
 /// The machine's clock can be set: while somebody waits for a moment on it, it is looked at this often at least.
 const LOOK_AGAIN: Duration = Duration::from_secs(10);
 
+/// By more than this a clock has jumped between two looks; what is less is a clock that is set right little by little. A
+/// planning value: beyond the delays of half a minute that an alarm has, and far beyond what slewing does in ten seconds.
+const JUMP: Span = Span::seconds(30);
+
 /// Wall clock of the service. Clones show the same time.
 ///
 /// There are three kinds: the machine's own; one that begins at a time and runs at a pace which can be changed; and one
@@ -17,9 +21,18 @@ pub struct Clock(Kind);
 
 #[derive(Debug, Clone)]
 enum Kind {
-    Real,
+    /// With a moment from which steady time counts.
+    Real(Instant),
     Paced(Arc<watch::Sender<Leg>>),
-    Hand(watch::Receiver<Time>),
+    Hand(watch::Receiver<Shown>),
+}
+
+/// What a clock shows that is moved by hand.
+#[derive(Debug, Clone, Copy)]
+struct Shown {
+    wall: Time,
+    /// How far it was moved on so far.
+    steady: Span,
 }
 
 /// A stretch of time at one pace.
@@ -44,23 +57,57 @@ impl Leg {
 
 /// Moves a clock that stands still by itself. When it is gone, the clock stands still for ever.
 #[derive(Debug)]
-pub struct Hand(watch::Sender<Time>);
+pub struct Hand(watch::Sender<Shown>);
 
 impl Hand {
     /// Shows this time from now on. A time before the one that is shown changes nothing: time never runs back.
     pub fn move_to(&self, to: Time) {
-        self.0.send_if_modified(|at| {
-            let later = to > *at;
-            *at = to.max(*at);
-            later
+        self.0.send_if_modified(|shown| {
+            let passed = to - shown.wall;
+            if passed > Span::ZERO {
+                *shown = Shown { wall: to, steady: shown.steady + passed };
+            }
+            passed > Span::ZERO
         });
+    }
+
+    /// Sets the wall time on by `by`, or back, while no time passes.
+    pub fn jump(&self, by: Span) {
+        self.0.send_modify(|shown| shown.wall += by);
+    }
+}
+
+/// Tells jumps of a clock: what it shows against a time that cannot jump, from one look to the next.
+///
+/// A machine that slept is one whose clock has jumped on: nothing was heard meanwhile. Many small steps do not add up to a
+/// jump.
+#[derive(Debug)]
+pub struct Drift {
+    clock: Clock,
+    wall: Time,
+    steady: Span,
+}
+
+impl Drift {
+    /// Begins to watch a clock.
+    pub fn new(clock: Clock) -> Self {
+        let (wall, steady) = (clock.now(), clock.steady());
+        Self { clock, wall, steady }
+    }
+
+    /// Now; and if the clock has jumped since the last look by more than half a minute, by how much.
+    pub fn look(&mut self) -> (Time, Option<Span>) {
+        let (wall, steady) = (self.clock.now(), self.clock.steady());
+        let by = (wall - self.wall) - (steady - self.steady);
+        (self.wall, self.steady) = (wall, steady);
+        (wall, Some(by).filter(|by| by.abs() > JUMP))
     }
 }
 
 impl Clock {
     /// The machine's own clock.
     pub fn real() -> Self {
-        Self(Kind::Real)
+        Self(Kind::Real(Instant::now()))
     }
 
     /// Begins at the machine's time, or at `not_before` if that is later, and runs `pace` times as fast. A pace that is
@@ -73,16 +120,29 @@ impl Clock {
 
     /// Stands still at `at` until the hand moves it.
     pub fn hand(at: Time) -> (Self, Hand) {
-        let (hand, shown) = watch::channel(at);
+        let (hand, shown) = watch::channel(Shown { wall: at, steady: Span::ZERO });
         (Self(Kind::Hand(shown)), Hand(hand))
     }
 
     /// Now.
     pub fn now(&self) -> Time {
         match &self.0 {
-            Kind::Real => system_now(),
+            Kind::Real(_) => system_now(),
             Kind::Paced(leg) => leg.borrow().now(),
-            Kind::Hand(shown) => *shown.borrow(),
+            Kind::Hand(shown) => shown.borrow().wall,
+        }
+    }
+
+    /// Time that has passed since some moment, at the pace of this clock. Nobody can set it; while the machine sleeps it
+    /// stands.
+    pub fn steady(&self) -> Span {
+        match &self.0 {
+            Kind::Real(since) => {
+                Span::from_millis(i64::try_from(since.elapsed().as_millis()).unwrap_or(i64::MAX))
+            }
+            // It goes by the steady time of the machine already.
+            Kind::Paced(leg) => leg.borrow().now() - Time::from_millis(0),
+            Kind::Hand(shown) => shown.borrow().steady,
         }
     }
 
@@ -100,10 +160,10 @@ impl Clock {
     /// Returns when the clock shows `due` or later; at once if it does already. May be dropped and called again.
     pub async fn reach(&self, due: Time) {
         match &self.0 {
-            Kind::Real => reach_real(due).await,
+            Kind::Real(_) => reach_real(due).await,
             Kind::Paced(leg) => reach_paced(leg.subscribe(), due).await,
             Kind::Hand(shown) => {
-                if shown.clone().wait_for(|now| *now >= due).await.is_err() {
+                if shown.clone().wait_for(|shown| shown.wall >= due).await.is_err() {
                     std::future::pending::<()>().await; // nobody is left to move it
                 }
             }
@@ -114,9 +174,9 @@ impl Clock {
     /// that is moved by hand cannot know: it says a day, or nothing once `due` has come.
     pub fn until(&self, due: Time) -> Duration {
         match &self.0 {
-            Kind::Real => Duration::from_millis((due - system_now()).millis().max(0).unsigned_abs()),
+            Kind::Real(_) => Duration::from_millis((due - system_now()).millis().max(0).unsigned_abs()),
             Kind::Paced(leg) => leg.borrow().until(due),
-            Kind::Hand(shown) if *shown.borrow() >= due => Duration::ZERO,
+            Kind::Hand(shown) if shown.borrow().wall >= due => Duration::ZERO,
             Kind::Hand(_) => Duration::from_secs(86_400),
         }
     }
@@ -217,6 +277,41 @@ mod tests {
         let mut never = pin!(clock.reach(at(21)));
         drop(hand);
         assert!(poll!(never.as_mut()).is_pending(), "no hand, no time");
+    }
+
+    #[test]
+    fn a_jump_is_told_once_and_by_its_length() {
+        let (clock, hand) = Clock::hand(Time::from_millis(0));
+        let mut drift = Drift::new(clock.clone());
+        assert_eq!(drift.look(), (Time::from_millis(0), None));
+        for by in [Span::hours(1), Span::hours(-1), Span::days(-3), Span::seconds(31)] {
+            hand.jump(by);
+            hand.move_to(clock.now() + Span::minutes(7));
+            assert_eq!(drift.look(), (clock.now(), Some(by)));
+            assert_eq!(drift.look().1, None, "{by} is told once");
+        }
+    }
+
+    #[test]
+    fn a_clock_that_is_set_right_little_by_little_has_not_jumped() {
+        let (clock, hand) = Clock::hand(Time::from_millis(0));
+        let mut drift = Drift::new(clock.clone());
+        for by in [Span::seconds(30), Span::seconds(-29)].repeat(100) {
+            hand.jump(by);
+            hand.move_to(clock.now() + Span::seconds(10));
+            assert_eq!(drift.look().1, None);
+        }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_clock_that_runs_at_another_pace_has_not_jumped() {
+        let clock = Clock::paced(1.0, None);
+        let mut drift = Drift::new(clock.clone());
+        for pace in [180.0, 0.5, 1_000.0] {
+            clock.set_pace(pace);
+            tokio::time::advance(Duration::from_secs(60)).await;
+            assert_eq!(drift.look().1, None, "{pace}");
+        }
     }
 
     #[test]

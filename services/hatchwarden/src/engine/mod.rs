@@ -10,7 +10,7 @@ mod token;
 pub use desk::{Ask, Desk};
 pub use restore::{RestoreError, restore};
 
-use crate::clock::Clock;
+use crate::clock::{Clock, Drift};
 use crate::room::{Announcement, Outcome, Room, Wish};
 use bytes::Bytes;
 use flight::{Flight, Waiting};
@@ -52,6 +52,8 @@ pub struct Parts {
 /// The pump.
 pub struct Engine {
     parts: Parts,
+    /// Every look at the clock goes by it: see [`Engine::now`].
+    drift: Drift,
     asks: mpsc::Receiver<Ask>,
     inbox: Vec<Incoming>,
     out: Outcome,
@@ -87,6 +89,7 @@ impl Engine {
         let (health, _) = watch::channel(None);
         let desk = Desk::new(&parts, ask, picture.seen(), health.subscribe());
         let engine = Self {
+            drift: Drift::new(parts.clock.clone()),
             parts,
             asks,
             inbox: Vec::with_capacity(BATCH),
@@ -131,13 +134,24 @@ impl Engine {
         tracing::info!(unstored = self.out.batch.readings.len(), "engine stopped");
     }
 
+    /// Now. When the clock has jumped the room is told first, so that nothing is judged by the new time before.
+    fn now(&mut self) -> Time {
+        let (now, jump) = self.drift.look();
+        if let Some(by) = jump {
+            tracing::warn!(seconds = by.as_seconds(), "the clock of this machine has jumped");
+            self.parts.room.clock_moved(by, now, &mut self.out);
+            self.picture.stale();
+        }
+        now
+    }
+
     fn room_left(&self) -> usize {
         let most = if self.failing.is_some() { HELD } else { BATCH };
         most.saturating_sub(self.waiting.acks.len()).min(BATCH)
     }
 
     fn take_messages(&mut self) {
-        let now = self.parts.clock.now();
+        let now = self.now();
         for incoming in self.inbox.drain(..) {
             let message = Message {
                 topic: &incoming.topic,
@@ -155,7 +169,7 @@ impl Engine {
     }
 
     fn answer(&mut self, ask: Ask) {
-        let now = self.parts.clock.now();
+        let now = self.now();
         match ask {
             Ask::Clutch(id, reply) => {
                 // Whoever asked may have gone; then nobody misses the answer.
@@ -202,7 +216,7 @@ impl Engine {
     }
 
     fn wish(&mut self, wish: Wish, by: &str, reply: oneshot::Sender<Result<(), Trouble>>) {
-        let now = self.parts.clock.now();
+        let now = self.now();
         match self.parts.room.wish(wish, by, now, &mut self.out) {
             Ok(()) => self.waiting.replies.push(reply),
             Err(trouble) => {
@@ -214,7 +228,7 @@ impl Engine {
 
     fn note_trouble(&mut self) {
         let trouble = self.parts.trouble.borrow_and_update().clone();
-        let now = self.parts.clock.now();
+        let now = self.now();
         self.parts.room.broker_lost(trouble.as_deref(), now, &mut self.out);
         self.picture.stale();
     }
@@ -229,9 +243,11 @@ impl Engine {
             self.close_batch();
             self.launch();
         } else {
-            self.parts.room.tick(self.parts.clock.now(), &mut self.out);
+            let now = self.now();
+            self.parts.room.tick(now, &mut self.out);
         }
-        self.picture.show(&mut self.parts.room, self.parts.clock.now());
+        let now = self.now();
+        self.picture.show(&mut self.parts.room, now);
     }
 
     /// Answers who waits for that with the moment at which something is due next.
@@ -257,7 +273,7 @@ impl Engine {
     }
 
     fn close_batch(&mut self) {
-        let now = self.parts.clock.now();
+        let now = self.now();
         self.parts.room.tick(now, &mut self.out);
         self.parts.room.close_batch(now, &mut self.out);
         if self.failing.is_some() {
@@ -313,7 +329,7 @@ impl Engine {
         }
         if self.failing.is_none() {
             tracing::error!(%error, "the store is failing; messages wait unacknowledged");
-            let now = self.parts.clock.now();
+            let now = self.now();
             self.parts.room.store_failing(Some(&error), now, &mut self.out);
             self.health.send_replace(Some(error.clone()));
             self.picture.stale();
@@ -330,7 +346,7 @@ impl Engine {
     fn recovered(&mut self) {
         if let Some(f) = self.failing.take() {
             tracing::info!(after = %f.error, "the store works again");
-            let now = self.parts.clock.now();
+            let now = self.now();
             self.parts.room.store_failing(None, now, &mut self.out);
             self.health.send_replace(None);
             self.picture.stale();
@@ -355,7 +371,8 @@ impl Engine {
     }
 
     fn announce_all(&mut self) {
-        for a in self.parts.room.standing_announcements(self.parts.clock.now()) {
+        let now = self.now();
+        for a in self.parts.room.standing_announcements(now) {
             self.publish(&a);
         }
     }

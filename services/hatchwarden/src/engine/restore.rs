@@ -1,8 +1,8 @@
 //! Reading a room's past from its store.
 
 use crate::room::{
-    ADDRESS_NOTE, CLAIMS_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LEARNT_NOTE, LOOK_BACK, Past, RECENT, Room,
-    SPECIES_NOTE, Setup, WORK_NOTE, Wanted, held_note,
+    ADDRESS_NOTE, CLAIMS_NOTE, CLOCK_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LEARNT_NOTE, LOOK_BACK, Past,
+    RECENT, Room, SPECIES_NOTE, Setup, WORK_NOTE, Wanted, held_note,
 };
 use std::sync::Arc;
 use store::{ReadError, Reader, Store};
@@ -75,6 +75,7 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
         species: reader.note(SPECIES_NOTE)?,
         learnt: reader.note(LEARNT_NOTE)?,
         devices: reader.note(DEVICES_NOTE)?,
+        clock: reader.note(CLOCK_NOTE)?,
         work: reader.note(WORK_NOTE)?,
         calendar_address: reader.note(ADDRESS_NOTE)?,
         ..Past::default()
@@ -84,7 +85,12 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
     }
     for probe in probes {
         let mut recent = reader.recent(&probe, RECENT)?;
+        if recent.first().is_some_and(|r| r.time > now) {
+            // Our clock may have gone back: what has come in since stands before what came in then.
+            recent.extend(reader.recent_until(&probe, now, RECENT)?);
+        }
         recent.sort_by_key(|r| r.time);
+        recent.dedup_by_key(|r| r.time);
         past.recent.push(recent);
         past.held.extend(reader.note(&held_note(&probe))?);
         if matches!(probe.quantity, Quantity::Temperature | Quantity::AirFlow | Quantity::WaterFlow)

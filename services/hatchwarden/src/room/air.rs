@@ -40,6 +40,11 @@ impl AirLog {
         }
     }
 
+    /// Forgets what was counted in slots after the one that is running at `now`.
+    pub(crate) fn forget_after(&mut self, now: Time) {
+        self.slots.split_off(&(slot_of(now) + 1));
+    }
+
     /// One letter a slot from dusk up to the slot that is running at `to`: `t` turning, `s` still for at least
     /// half of its readings, `.` not heard.
     pub(crate) fn strokes(&self, dusk: Time, to: Time) -> String {

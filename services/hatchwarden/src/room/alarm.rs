@@ -82,7 +82,7 @@ impl Room {
         self.tell(Condition::BrokerLost, reason, now, out);
     }
 
-    fn tell(&mut self, condition: Condition, trouble: Option<&str>, now: Time, out: &mut Outcome) {
+    pub(super) fn tell(&mut self, condition: Condition, trouble: Option<&str>, now: Time, out: &mut Outcome) {
         if let Some(words) = trouble {
             self.troubles.insert(condition, words.to_owned());
         }

@@ -16,9 +16,9 @@ const MOST: usize = 1_000;
 #[derive(Debug, Default, Clone, PartialEq)]
 pub(crate) struct Device {
     /// Whether it says that it is connected, and since when.
-    said: Option<(bool, Time)>,
+    pub(super) said: Option<(bool, Time)>,
     /// Its last sign of life that was no reading.
-    alive: Option<Time>,
+    pub(super) alive: Option<Time>,
 }
 
 impl Room {
@@ -72,7 +72,7 @@ impl Room {
         watched.filter(|p| self.device_of(p) == Some(device)).cloned().collect()
     }
 
-    fn devices_note(&self) -> String {
+    pub(super) fn devices_note(&self) -> String {
         let said: BTreeMap<&str, (bool, Time)> =
             self.devices.iter().filter_map(|(n, d)| Some((n.as_str(), d.said?))).collect();
         json!(said).to_string()

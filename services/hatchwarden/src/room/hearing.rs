@@ -19,7 +19,7 @@ pub(crate) struct Hearing {
     /// Arrival of the last message that was not retained, accepted or refused: the device is alive.
     pub(super) message: Option<Time>,
     /// Times of the newest fresh readings, in order.
-    fresh: Vec<Time>,
+    pub(super) fresh: Vec<Time>,
     /// The rhythm that the map or the device tells.
     told: Option<Span>,
     /// How long it may be silent by its rhythm; the least of all while that is not known.

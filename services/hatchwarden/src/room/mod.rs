@@ -6,6 +6,7 @@
 mod air;
 mod alarm;
 mod claims;
+mod clock;
 mod command;
 mod delivery;
 mod devices;
@@ -28,6 +29,7 @@ mod whatif;
 mod work;
 
 pub(crate) use claims::NOTE as CLAIMS_NOTE;
+pub(crate) use clock::NOTE as CLOCK_NOTE;
 pub use command::Wish;
 pub(crate) use devices::NOTE as DEVICES_NOTE;
 pub(crate) use hearing::MISSED;
@@ -50,7 +52,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use store::{Batch, ReadingRow, RefusalRow};
 use tracked::Tracked;
-use units::{ClutchId, ProbeKey, Quantity, Time, VesselId};
+use units::{ClutchId, ProbeKey, Quantity, Span, Time, VesselId};
 use water::RecentWater;
 use web::view::{Progress, RefusalView};
 
@@ -105,6 +107,10 @@ pub struct Room {
     news: BTreeMap<Option<VesselId>, Vec<String>>,
     /// What the watcher's own troubles are, in words.
     troubles: BTreeMap<Condition, String>,
+    /// The last jump of the machine's clock.
+    jump: Option<clock::Jump>,
+    /// One that was found at the start, and nobody was told of yet.
+    untold_jump: Option<Span>,
     wanted: BTreeSet<ClutchId>,
     work: work::Work,
     next_entry: u64,
@@ -143,6 +149,8 @@ impl Room {
             refusals: BTreeMap::new(),
             news: BTreeMap::new(),
             troubles: BTreeMap::new(),
+            jump: None,
+            untold_jump: None,
             wanted: BTreeSet::new(),
             work: work::Work::default(),
             next_entry: 1,
@@ -238,13 +246,14 @@ impl Room {
 
     /// Lets time pass: delays run out, probes fall silent.
     pub fn tick(&mut self, now: Time, out: &mut Outcome) {
+        self.watch_clock(now, out);
         let moved = self.panel.tick(now);
         self.note_transitions(&moved, now, out);
     }
 
     /// When [`Room::tick`] must be called next at the latest.
     pub fn next_due(&self) -> Option<Time> {
-        self.panel.next_due()
+        [self.panel.next_due(), self.calm_at()].into_iter().flatten().min()
     }
 
     fn refuse(&mut self, r: Refusal, out: &mut Outcome) {

@@ -43,6 +43,8 @@ pub struct Past {
     pub species: Option<String>,
     /// What devices have said of themselves.
     pub devices: Option<String>,
+    /// The last jump of the machine's clock.
+    pub clock: Option<String>,
     /// Tasks that calendars were told of.
     pub work: Option<String>,
     /// Where calendars ask.
@@ -77,13 +79,17 @@ impl Room {
         past.learnt.as_deref().map_or(Ok(()), |note| room.restore_taught(note))?;
         past.comparisons.as_deref().map_or(Ok(()), |note| room.restore_comparisons(note))?;
         past.devices.as_deref().map_or(Ok(()), |note| room.restore_devices(note))?;
+        past.clock.as_deref().map_or(Ok(()), |note| room.restore_jump(note))?;
+        let unseen = room.unseen_jump(&past.recent, now);
+        // The room as it was by its clock of then, which is moved to what it shows now.
+        let (now, moved) = unseen.map_or((now, None), |then| (then, Some(now - then)));
         room.restore_work(past.work.as_deref(), past.calendar_address.as_deref())?;
         for row in past.entries {
             room.restore_entry(row)?;
         }
         room.follow_taught();
         for rows in &past.recent {
-            room.restore_probe(rows);
+            room.restore_twice(rows, now);
         }
         for held in past.held.iter().filter(|h| !h.is_empty()) {
             room.judge.hold(serde_json::from_str(held).map_err(|e| format!("held reading {held}: {e}"))?);
@@ -99,13 +105,20 @@ impl Room {
         room.restore_unmapped();
         room.watch_all(now);
         room.unwatch_empty(now, &mut Outcome::default());
-        for row in
-            past.recent.iter().filter_map(|rows| rows.iter().rfind(|r| r.fresh && r.probe.mark.is_none()))
-        {
-            let value = room.corrected(row);
-            room.panel.recall(&row.probe.vessel, row.probe.quantity, row.time, value);
+        let newest = |rows: &Vec<ReadingRow>| {
+            let fresh = |r: &&ReadingRow| r.fresh && r.probe.mark.is_none();
+            let come = rows.iter().rfind(|r| fresh(r) && r.received <= now);
+            come.or_else(|| rows.iter().rfind(fresh)).cloned()
+        };
+        for row in past.recent.iter().filter_map(newest) {
+            let value = room.corrected(&row);
+            room.panel.recall(&row.probe.vessel, row.probe.quantity, row.time.min(now), value);
         }
         room.wanted = room.tracked.keys().cloned().collect();
+        if let Some(by) = moved {
+            room.shift(by, now + by);
+            room.untold_jump = moved;
+        }
         Ok(room)
     }
 
@@ -120,9 +133,12 @@ impl Room {
         Ok(())
     }
 
-    fn restore_probe(&mut self, rows: &[ReadingRow]) {
-        for row in rows {
+    /// `judged` tell the judge what comes next to them, `rows` how the probe is heard.
+    pub(super) fn restore_probe(&mut self, judged: &[ReadingRow], rows: &[ReadingRow]) {
+        for row in judged {
             self.judge.remember(&super::reading_of(row));
+        }
+        for row in rows {
             let sender = self.usual_sender(&row.probe);
             if let Some(hearing) = self.hearing(&row.probe) {
                 hearing.restored(row, sender);

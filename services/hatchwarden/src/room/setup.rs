@@ -1,6 +1,7 @@
 //! What a room is made of, as the installer set it.
 
 use crate::config::{Config, MOVES_OVER, Vessel, WayIn};
+use chrono::{LocalResult, TimeZone};
 use chrono_tz::Tz;
 use development::SpeciesTable;
 use readings::{MapEntry, MapError};
@@ -98,13 +99,42 @@ impl Setup {
         self.vessels.iter().filter(shares).map(|v| &v.id).collect()
     }
 
-    /// Hour and minute on the room's clock.
+    /// Hour and minute on the room's clock; in an hour that it shows twice also which of the two: `02:14 CEST`.
     pub fn clock_text(&self, t: Time) -> String {
-        t.to_chrono().with_timezone(&self.zone).format("%H:%M").to_string()
+        self.local_text(t, "%H:%M")
     }
 
     /// Day, hour and minute on the room's clock: `Thu 26 Nov 02:14`.
     pub fn day_text(&self, t: Time) -> String {
-        t.to_chrono().with_timezone(&self.zone).format("%a %-d %b %H:%M").to_string()
+        self.local_text(t, "%a %-d %b %H:%M")
+    }
+
+    fn local_text(&self, t: Time, form: &str) -> String {
+        let local = t.to_chrono().with_timezone(&self.zone);
+        let text = local.format(form).to_string();
+        match self.zone.from_local_datetime(&local.naive_local()) {
+            LocalResult::Ambiguous(..) => format!("{text} {}", local.format("%Z")),
+            _ => text,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Changes of Europe/Berlin in 2026: 29 March and 25 October at 01:00 UTC (IANA time zone database).
+    #[test]
+    fn an_hour_that_is_shown_twice_says_which() {
+        let room = Setup { zone: Tz::Europe__Berlin, ..Setup::bare("undercroft".parse().unwrap()) };
+        let shown = |t: &str| room.clock_text(Time::parse_rfc3339(t).unwrap());
+        let night = ["2026-10-24T23:59:00Z", "2026-10-25T00:00:00Z", "2026-10-25T00:59:00Z"];
+        assert_eq!(night.map(shown), ["01:59", "02:00 CEST", "02:59 CEST"]);
+        let night = ["2026-10-25T01:00:00Z", "2026-10-25T01:59:00Z", "2026-10-25T02:00:00Z"];
+        assert_eq!(night.map(shown), ["02:00 CET", "02:59 CET", "03:00"]);
+        let spring = ["2026-03-29T00:59:00Z", "2026-03-29T01:00:00Z"];
+        assert_eq!(spring.map(shown), ["01:59", "03:00"]);
+        let day = room.day_text(Time::parse_rfc3339("2026-10-25T01:14:00Z").unwrap());
+        assert_eq!(day, "Sun 25 Oct 02:14 CET");
     }
 }

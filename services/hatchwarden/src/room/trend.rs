@@ -51,6 +51,12 @@ impl Trend {
         newest
     }
 
+    /// The clock by which times are told has jumped.
+    pub(super) fn shift(&mut self, by: Span) {
+        let moved = std::mem::take(&mut self.0).into_values().map(|(t, celsius)| (t + by, celsius));
+        self.0 = moved.map(|(t, celsius)| (t.millis().div_euclid(60_000), (t, celsius))).collect();
+    }
+
     /// K an hour over the last `span`, if `least` of it is known.
     fn per_hour(&self, span: Span, least: Span) -> Option<f64> {
         let end = self.0.last_key_value()?.1.0;

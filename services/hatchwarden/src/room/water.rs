@@ -66,6 +66,14 @@ impl RecentWater {
         }
     }
 
+    /// The clock by which times are told has jumped.
+    pub(crate) fn shift(&mut self, by: Span) {
+        for piece in &mut self.pieces {
+            piece.first += by;
+            piece.last += by;
+        }
+    }
+
     /// °C per hour by least squares; `None` while there is less than half an hour to go by.
     pub(crate) fn per_hour(&self) -> Option<f64> {
         let (first, last) = (self.pieces.front()?.first, self.pieces.back()?.last);
