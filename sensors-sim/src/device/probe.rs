@@ -110,7 +110,7 @@ impl Probe {
         (bus, wrong): (bool, bool),
     ) -> Said {
         let (noise, glitch) = (chance.normal(), chance.unit());
-        let Some(source) = self.source else { return Said::Nothing };
+        let Some(source) = self.source.map(|s| self.around(s, world)) else { return Said::Nothing };
         let value = self.value(world.value(source, at) * self.litre, at, noise);
         let digital = self.key.quantity == Quantity::Temperature;
         self.fault(world, value, at).unwrap_or_else(|| {
@@ -121,6 +121,12 @@ impl Probe {
                 _ => spoilt.unwrap_or(Said::Number(value)),
             }
         })
+    }
+
+    /// What is round the probe: a thermometer that was pulled out hangs in the air of the room.
+    fn around(&self, usual: Source, world: &World) -> Source {
+        let out = |f: &Fault| matches!(f, Fault::ProbeInAir(p) if *p == self.key);
+        if world.suffers(out) { Source::RoomTemperature } else { usual }
     }
 
     fn value(&mut self, truth: f64, at: Time, noise: f64) -> f64 {

@@ -5,7 +5,7 @@ use super::names::Place;
 use crate::Lapse;
 use serde::{Deserialize, Serialize};
 use std::fmt;
-use units::{ProbeKey, Span};
+use units::{ProbeKey, Quantity, Span};
 
 /// Something that goes wrong in the room and stays wrong until it is mended.
 ///
@@ -131,6 +131,8 @@ pub enum Fault {
     ProbeOff(ProbeKey),
     /// A probe says the same for ever.
     ProbeStuck(ProbeKey),
+    /// A thermometer has been pulled out of the water: it tells the air of the room.
+    ProbeInAir(ProbeKey),
     /// A probe drifts away from the truth.
     ProbeDrift {
         /// Which.
@@ -169,9 +171,10 @@ impl Fault {
                 Place::Device(device)
             }
             Self::PowerOnValue(vessel) => Place::Vessel(vessel),
-            Self::ProbeOff(probe) | Self::ProbeStuck(probe) | Self::ProbeDrift { probe, .. } => {
-                Place::Probe(probe)
-            }
+            Self::ProbeOff(probe)
+            | Self::ProbeStuck(probe)
+            | Self::ProbeInAir(probe)
+            | Self::ProbeDrift { probe, .. } => Place::Probe(probe),
             Self::GridOff | Self::RoomWifiLost | Self::WindowOpen { .. } => return None,
         })
     }
@@ -191,6 +194,9 @@ impl Fault {
                     .or_else(|| outside("celsius", *c, -2.0, 60.0, "°C"))
             }
             Self::ClockJump { by_s, .. } => outside("by_s", *by_s, -1e10, 1e10, "s"),
+            Self::ProbeInAir(probe) if probe.quantity != Quantity::Temperature => {
+                Some(format!("probe-in-air = {probe} is no thermometer; name a probe of temperature"))
+            }
             Self::ProbeDrift { per_day, .. } => outside("per_day", *per_day, -1000.0, 1000.0, ""),
             _ => None,
         }
@@ -257,6 +263,7 @@ impl fmt::Display for Fault {
             Self::PowerOnValue(vessel) => write!(f, "the temperature probes of {vessel} say 85.0"),
             Self::ProbeOff(probe) => write!(f, "probe {probe} does not answer"),
             Self::ProbeStuck(probe) => write!(f, "probe {probe} says the same for ever"),
+            Self::ProbeInAir(probe) => write!(f, "probe {probe} hangs out of the water"),
             Self::ProbeDrift { probe, per_day } => write!(f, "probe {probe} drifts by {per_day:+} a day"),
         }
     }

@@ -1,9 +1,9 @@
 //! Spoilt readings come as often as they are set.
 
-use crate::{as_often, calm, device, json, readings};
-use sensors_sim::{Fault, Sent};
+use crate::{as_often, calm, device, json, readings, start};
+use sensors_sim::{Fault, Room, Scenario, Sent};
 use std::collections::BTreeMap;
-use units::{Span, Time};
+use units::{Quantity, Span, Time};
 
 const PROBES: &str = "'V1/temperature', 'V2/temperature', 'TU1/air-flow'";
 const SHARES: &str = "[device.glitches]\npower_on = 0.01\nno_probe = 0.2\nall_ones = 0.008\nnan = 0.006\nnull = 0.007\n\
@@ -94,4 +94,23 @@ fn after_a_start_the_first_readings_are_85_as_many_as_set() {
     assert_eq!(v1[..4], [true, true, true, false]);
     assert!(v1[4..].iter().all(|wrong| !wrong));
     assert!(all.iter().filter(|s| s.topic.contains("TU1")).all(|s| json(s)["v"] != 85.0));
+}
+
+#[test]
+fn a_thermometer_out_of_the_water_tells_the_air_and_comes_back() {
+    let tank = "room = 'lab'\n[[tank]]\nvessel = 'V1'\nlitres = 90\nset_point = 27.0\n";
+    let text = format!("{tank}{}", device("'V1/temperature'", "numbers = false"));
+    let mut room = Room::new(Scenario::from_toml(&text).unwrap(), 11, start());
+    let out = Fault::ProbeInAir("V1/temperature".parse().unwrap());
+    room.inject(start() + Span::hours(1), out.clone()).unwrap();
+    room.mend(start() + Span::hours(2), out).unwrap();
+    let told = |room: &mut Room| -> f64 {
+        let all = readings(room, Span::hours(1));
+        value(std::str::from_utf8(&all.last().unwrap().payload).unwrap()).parse().unwrap()
+    };
+    let (before, out, after) = (told(&mut room), told(&mut room), told(&mut room));
+    let air = room.truth("V1", Quantity::RoomTemperature).unwrap();
+    assert!((out - air).abs() < 0.5 && (after - before).abs() < 0.6, "{before} {out} {after}, air {air}");
+    let none = room.inject(start(), Fault::ProbeInAir("V1/ph".parse().unwrap())).unwrap_err();
+    assert!(none.to_string().contains("V1/ph"), "{none}");
 }
