@@ -7,6 +7,7 @@ use crate::engine::Desk;
 use crate::inner::{Inner, Links, Restored};
 use crate::room::Setup;
 use crate::service::{self, StartError};
+use crate::ways;
 use bytes::Bytes;
 use intake::{Ack, Incoming, Outlet};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -35,12 +36,13 @@ pub struct Stopped;
 /// The service in its box. Dropped without [`Boxed::stop`], it commits what it holds and ends by itself.
 pub struct Boxed {
     clock: Clock,
-    hand: Hand,
+    /// None by the machine's clock.
+    hand: Option<Hand>,
     inner: Inner,
     incoming: mpsc::Sender<Incoming>,
     published: Arc<Shelf>,
-    /// Messages can always come in: nobody tells of trouble.
-    _calm: watch::Sender<Option<String>>,
+    /// Why messages cannot come in, while they cannot.
+    trouble: watch::Sender<Option<String>>,
 }
 
 impl Boxed {
@@ -50,15 +52,34 @@ impl Boxed {
     /// # Errors
     /// [`StartError`] naming the thing and the cure.
     pub async fn start(config: &Config, at: Time) -> Result<Self, StartError> {
-        let (clock, hand) = Clock::hand(at);
-        let setup = Arc::new(Setup::new(config, service::species(config)?)?);
         let options = Options { synchronous_full: false, ..Options::default() };
+        let (clock, hand) = Clock::hand(at);
+        Self::with(config, (clock, Some(hand)), options, 1).await
+    }
+
+    /// As [`Boxed::start`], by the machine's own clock and with every commit on the disk before it counts, as the service
+    /// runs: for benches. Nobody moves that clock by hand.
+    ///
+    /// # Errors
+    /// [`StartError`] naming the thing and the cure.
+    pub async fn start_real(config: &Config) -> Result<Self, StartError> {
+        Self::with(config, (Clock::real(), None), Options::default(), ways::WAITING).await
+    }
+
+    /// `waiting`: how many messages may wait before the engine.
+    async fn with(
+        config: &Config,
+        (clock, hand): (Clock, Option<Hand>),
+        options: Options,
+        waiting: usize,
+    ) -> Result<Self, StartError> {
+        let setup = Arc::new(Setup::new(config, service::species(config)?)?);
         let restored = Restored::read(Store::open(&config.store, options)?, setup, clock.clone()).await?;
-        let (sender, incoming) = mpsc::channel(1);
+        let (sender, incoming) = mpsc::channel(waiting);
         let published = Arc::new(Shelf { clock: clock.clone(), all: Mutex::default() });
-        let (calm, trouble) = watch::channel(None);
-        let inner = restored.start(Links { incoming, outlet: published.clone(), trouble });
-        Ok(Self { clock, hand, inner, incoming: sender, published, _calm: calm })
+        let (trouble, told) = watch::channel(None);
+        let inner = restored.start(Links { incoming, outlet: published.clone(), trouble: told });
+        Ok(Self { clock, hand, inner, incoming: sender, published, trouble })
     }
 
     /// The clock of the box.
@@ -93,8 +114,8 @@ impl Boxed {
         acknowledged.await.map_err(|_| Stopped)
     }
 
-    /// Lets time pass up to `to`: everything that falls due on the way is done at its own moment and in order. Returns when
-    /// all of it is on disk and announced.
+    /// Lets time pass up to `to`, by the machine's clock by waiting: everything that falls due on the way is done at its own
+    /// moment and in order. Returns when all of it is on disk and announced.
     ///
     /// # Errors
     /// [`Stopped`].
@@ -106,7 +127,11 @@ impl Boxed {
                 return Ok(());
             }
             // What is due has been done, so the next moment lies ahead.
-            self.hand.move_to(due.filter(|due| *due > now).map_or(to, |due| due.min(to)));
+            let next = due.filter(|due| *due > now).map_or(to, |due| due.min(to));
+            match &self.hand {
+                Some(hand) => hand.move_to(next),
+                None => self.clock.reach(next).await,
+            }
         }
     }
 
@@ -118,6 +143,16 @@ impl Boxed {
     pub async fn jump(&self, by: Span) -> Result<(), Stopped> {
         self.hand.jump(by);
         self.inner.desk.quiet().await.map(|_| ()).map_err(|_| Stopped)
+    }
+
+    /// Says why messages cannot come in, as a broker that is away does; `None`: they can again.
+    pub fn way_in(&self, trouble: Option<&str>) {
+        self.trouble.send_replace(trouble.map(str::to_owned));
+    }
+
+    /// The store, for whoever writes beside the engine.
+    pub fn store(&self) -> &Store {
+        &self.inner.store
     }
 
     /// Everything published so far, in order.

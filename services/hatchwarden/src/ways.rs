@@ -16,7 +16,7 @@ use tokio::task::JoinHandle;
 use tokio::time::timeout;
 
 /// Messages that may wait between the way in and the engine.
-const WAITING: usize = 20_000;
+pub(crate) const WAITING: usize = 20_000;
 
 /// The way in that the configuration asks for.
 pub(crate) enum Way {
