@@ -141,7 +141,9 @@ impl Boxed {
     /// # Errors
     /// [`Stopped`].
     pub async fn jump(&self, by: Span) -> Result<(), Stopped> {
-        self.hand.jump(by);
+        if let Some(hand) = &self.hand {
+            hand.jump(by);
+        }
         self.inner.desk.quiet().await.map(|_| ()).map_err(|_| Stopped)
     }
 
