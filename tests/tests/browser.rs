@@ -119,7 +119,8 @@ async fn the_demo_shows_both_alarms_without_reload_and_can_be_acknowledged() {
     assert!(!asked.is_empty());
     for url in asked {
         // The browser's own pages come from the browser itself.
-        let inside = ["data:", "about:", "chrome:"].iter().any(|scheme| url.starts_with(scheme));
+        let inside =
+            ["data:", "about:", "chrome:", "chrome-untrusted:"].iter().any(|scheme| url.starts_with(scheme));
         let home = inside || url.starts_with(&demo.api.address);
         assert!(home, "a request left loopback: {url}");
     }

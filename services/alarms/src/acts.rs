@@ -22,7 +22,7 @@ impl Panel {
             alarm.acknowledged = Some((by.to_owned(), now));
             moved.push(taken);
         }
-        Ok(self.note(moved))
+        Ok(self.note(moved, now))
     }
 
     /// A person ends an alarm that is latched and acknowledged. On a latching alarm this is what OPC 10000-9 calls
@@ -37,7 +37,7 @@ impl Panel {
                 let mut moved = Vec::new();
                 alarm.lapse(now, &mut moved);
                 moved.extend(alarm.pull(Trigger::Reset, now));
-                Ok(self.note(moved))
+                Ok(self.note(moved, now))
             }
             state if state.standing() => {
                 Err(AlarmError(format!("{key} still stands; it can be reset when its condition has gone")))
@@ -75,9 +75,10 @@ impl Panel {
     ) -> Result<Vec<Transition>, AlarmError> {
         let alarm = self.alarms.get_mut(key).ok_or_else(|| unknown(key))?;
         let flagging = flagging.checked(flag, &alarm.settings)?;
+        let at = flagging.at;
         let moved = alarm.flag(flag, flagging);
         self.idle_until = sooner(self.idle_until, alarm);
-        Ok(self.note(vec![moved]))
+        Ok(self.note(vec![moved], at))
     }
 
     /// A person, or the logic that set it, ends a flag. With the last flag an alarm whose condition stands is announced
@@ -91,7 +92,7 @@ impl Panel {
             AlarmError(format!("{key} is not {}; look at the list again, it may be over", flag.word()))
         })?;
         self.idle_until = sooner(self.idle_until, alarm);
-        Ok(self.note(vec![ended]))
+        Ok(self.note(vec![ended], now))
     }
 
     /// The alarm, if it is shown as something that a person can act on.

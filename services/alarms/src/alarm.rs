@@ -1,7 +1,7 @@
 //! One alarm: its condition, its state, and what has become of it.
 
 use crate::detector::Detector;
-use crate::{AlarmKey, Cause, Flags, Rules, Settings, Shown, Side, State, Transition, Trigger, step};
+use crate::{AlarmKey, Cause, Flags, Place, Rules, Settings, Shown, Side, State, Transition, Trigger, step};
 use serde::{Deserialize, Serialize};
 use units::{Span, Time};
 
@@ -29,6 +29,9 @@ pub struct Alarm {
     /// What keeps it quiet.
     #[serde(default, skip_serializing_if = "Flags::is_empty")]
     pub flags: Flags,
+    /// With what it shares causes: a silent probe with its device, still air with its line.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shares: Option<Place>,
     /// Newest value of the probe it watches.
     #[serde(skip)]
     pub value: Option<f64>,
@@ -46,6 +49,7 @@ impl Alarm {
             acknowledged: None,
             announced: None,
             flags: Flags::default(),
+            shares: None,
             value: None,
             detector: Detector::new(),
         }

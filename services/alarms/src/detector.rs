@@ -22,6 +22,9 @@ pub(crate) struct Detector {
     /// The device of a probe has said that it goes: silence is not waited for beyond this.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(crate) gone_until: Option<Time>,
+    /// Silence counts from here at the earliest: what it hung on was well again then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(crate) counts_from: Option<Time>,
     /// The limit has changed while the newest value was not known, after a restart.
     #[serde(skip)]
     unjudged: bool,
@@ -29,7 +32,7 @@ pub(crate) struct Detector {
 
 impl Detector {
     pub(crate) fn new() -> Self {
-        Self { on: false, pending: None, newest: None, gone_until: None, unjudged: false }
+        Self { on: false, pending: None, newest: None, gone_until: None, counts_from: None, unjudged: false }
     }
 
     /// Takes a sample in; true if it was not older than the newest.

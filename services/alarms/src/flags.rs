@@ -166,6 +166,13 @@ impl Flags {
         self.0.values_mut().for_each(change);
     }
 
+    /// Lets a flag end by then at the latest.
+    pub(crate) fn end_by(&mut self, flag: Flag, until: Time) {
+        if let Some(flagging) = self.0.get_mut(&flag) {
+            flagging.until = Some(flagging.until.map_or(until, |old| old.min(until)));
+        }
+    }
+
     pub(crate) fn take(&mut self, flag: Flag) -> Option<Flagging> {
         self.0.remove(&flag)
     }

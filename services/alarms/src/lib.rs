@@ -50,11 +50,13 @@
 
 mod acts;
 mod alarm;
+mod cause;
 mod condition;
 mod detector;
 mod error;
 mod flags;
 mod life;
+pub mod monitors;
 mod panel;
 mod quiet;
 mod settings;
@@ -65,12 +67,13 @@ mod urgency;
 mod words;
 
 pub use alarm::Alarm;
-pub use condition::{AlarmKey, Condition, UnknownAlarm};
+pub use cause::{GRACE, TOGETHER};
+pub use condition::{AlarmKey, Condition, Place, UnknownAlarm};
 pub use error::AlarmError;
 pub use flags::{Flag, Flagging, Flags, Shown};
 pub use life::{Rules, State, Trigger, step};
 pub use panel::{GONE, Panel};
 pub use settings::{Settings, Side};
 pub use transition::{Cause, Transition};
-pub use urgency::{act_within, priority};
+pub use urgency::{Deadlines, priority};
 pub use words::{Context, first_step, quiet, sentence, subject};

@@ -1,7 +1,7 @@
 //! All alarms of a room.
 
 use crate::detector::Detector;
-use crate::{Alarm, AlarmKey, Cause, Condition, Flags, Settings, Side, State, Transition};
+use crate::{Alarm, AlarmKey, Cause, Condition, Flags, Place, Settings, Side, State, Transition};
 use std::collections::{BTreeMap, BTreeSet};
 use units::{Quantity, Span, Time, VesselId};
 
@@ -33,7 +33,7 @@ impl Panel {
             self.changed.insert(alarm.key.clone());
         }
         if settings.side == Side::Silence && alarm.detector.newest.is_none() {
-            alarm.detector.newest = Some(heard);
+            alarm.detector.newest = Some(heard).max(alarm.detector.counts_from);
         }
         self.idle_until = sooner(self.idle_until, alarm);
     }
@@ -46,7 +46,9 @@ impl Panel {
             return Vec::new();
         }
         alarm.flags = Flags::default();
-        vec![alarm.move_to(State::Normal, false, now, Cause::Unwatched)]
+        let mut moved = vec![alarm.move_to(State::Normal, false, now, Cause::Unwatched)];
+        self.end_causes(now, &mut moved);
+        moved
     }
 
     /// Takes in a fresh reading measured at `t`. Late readings must not be given: they neither raise nor clear.
@@ -62,14 +64,14 @@ impl Panel {
         for key in keys_of(vessel, quantity) {
             self.sample(key, t, value, now, &mut moved);
         }
-        self.note(moved)
+        self.note(moved, now)
     }
 
     /// Takes in what was worked out from readings up to `t` for one alarm, e.g. how long water stays in its band.
     pub fn derived(&mut self, key: AlarmKey, t: Time, value: f64, now: Time) -> Vec<Transition> {
         let mut moved = Vec::new();
         self.sample(key, t, value, now, &mut moved);
-        self.note(moved)
+        self.note(moved, now)
     }
 
     fn sample(&mut self, key: AlarmKey, t: Time, value: f64, now: Time, moved: &mut Vec<Transition>) {
@@ -96,7 +98,7 @@ impl Panel {
             alarm.turn(on, now, now, &mut moved);
         }
         self.idle_until = sooner(self.idle_until, alarm);
-        self.note(moved)
+        self.note(moved, now)
     }
 
     /// The device of a probe has said that it goes: unless a reading comes before, its silence stands after [`GONE`], however
@@ -109,6 +111,16 @@ impl Panel {
         self.changed.insert(key);
     }
 
+    /// The device has said that it is back: its probe has its usual time again. That it is silent, if it stands, ends with a reading.
+    pub fn returned(&mut self, vessel: &VesselId, quantity: Quantity) {
+        let key = AlarmKey::silent(vessel, quantity);
+        let waits = |a: &&mut Alarm| !a.detector.on && a.detector.gone_until.is_some();
+        if let Some(alarm) = self.alarms.get_mut(&key).filter(waits) {
+            alarm.detector.gone_until = None;
+            self.changed.insert(key);
+        }
+    }
+
     /// Lets time pass: delays run out, flags end, and what nobody has taken on calls again.
     pub fn tick(&mut self, now: Time) -> Vec<Transition> {
         if self.idle_until.is_none_or(|until| now < until) {
@@ -119,7 +131,7 @@ impl Panel {
             alarm.pass(now, &mut moved);
         }
         self.idle_until = self.alarms.values().filter_map(Alarm::due).min();
-        self.note(moved)
+        self.note(moved, now)
     }
 
     /// When [`Panel::tick`] is to be called next. It may find nothing to do then: a probe that is heard puts its
@@ -136,6 +148,11 @@ impl Panel {
     /// Alarms that are under a flag, whatever goes on beneath it.
     pub fn flagged(&self) -> impl Iterator<Item = &Alarm> {
         self.alarms.values().filter(|a| !a.flags.is_empty())
+    }
+
+    /// Every place that has an alarm, at rest or not.
+    pub fn places(&self) -> impl Iterator<Item = &Place> {
+        self.alarms.keys().map(|key| &key.place)
     }
 
     /// The alarm, if it is watched.
@@ -172,9 +189,19 @@ impl Panel {
         std::mem::take(&mut self.changed).into_iter().collect()
     }
 
-    pub(crate) fn note(&mut self, moved: Vec<Transition>) -> Vec<Transition> {
+    /// Every step passes here: what has one cause is put under one alarm, and what has changed is remembered.
+    pub(crate) fn note(&mut self, moved: Vec<Transition>, now: Time) -> Vec<Transition> {
+        let moved = if moved.is_empty() { moved } else { self.fold(moved, now) };
         self.changed.extend(moved.iter().map(|t| t.key.clone()));
         moved
+    }
+
+    /// Remembers that a restart needs to know more of an alarm, and when it is due.
+    pub(crate) fn touched(&mut self, key: &AlarmKey) {
+        self.changed.insert(key.clone());
+        if let Some(alarm) = self.alarms.get(key) {
+            self.idle_until = sooner(self.idle_until, alarm);
+        }
     }
 }
 
@@ -191,6 +218,9 @@ fn keys_of(vessel: &VesselId, quantity: Quantity) -> Vec<AlarmKey> {
         Quantity::Temperature => {
             vec![AlarmKey::at(vessel, Condition::TooWarm), AlarmKey::at(vessel, Condition::TooCold)]
         }
+        Quantity::MainsSwitch => vec![AlarmKey::at(vessel, Condition::PowerCut)],
+        Quantity::LeakSwitch => vec![AlarmKey::at(vessel, Condition::Leak)],
+        Quantity::Level | Quantity::LevelSwitch => vec![AlarmKey::at(vessel, Condition::LevelLow)],
         _ => Vec::new(),
     });
     keys

@@ -76,6 +76,12 @@ impl Settings {
         }
     }
 
+    /// The same, calling once.
+    #[must_use]
+    pub const fn calling_once(self) -> Self {
+        Self { again_after: None, ..self }
+    }
+
     const fn calling_again(self, after: Span) -> Self {
         Self { again_after: Some(after), ..self }
     }
@@ -100,6 +106,24 @@ impl Settings {
     pub fn air_stopped(limit: f64) -> Self {
         let settings = Self::new(Side::Low, limit, 0.02, Span::seconds(20), Span::seconds(30));
         Self { highly_managed: true, ..settings.calling_again(Span::minutes(5)) }
+    }
+
+    /// Air stopped in all tumblers of a line, told by what is found of each: as [`Settings::air_stopped`].
+    pub fn line_stopped() -> Self {
+        Self { side: Side::Told, limit: 0.0, deadband: 0.0, on_delay: Span::ZERO, ..Self::air_stopped(0.0) }
+    }
+
+    /// The mains are gone, by a switch that says 0. On-delay 10 s, off-delay 60 s: planning values, longer than the dips that
+    /// pumps ride through. Highly managed and calling again as air, which hangs on it.
+    pub fn power_cut() -> Self {
+        let settings = Self::new(Side::Low, 0.5, 0.1, Span::seconds(10), Span::seconds(60));
+        Self { highly_managed: true, ..settings.calling_again(Span::minutes(5)) }
+    }
+
+    /// Water on the floor, by a strip that says 0 (dry is 1). On-delay 10 s, off-delay 5 min: planning values. Calls again every 15 min.
+    pub fn leak() -> Self {
+        let settings = Self::new(Side::Low, 0.5, 0.1, Span::seconds(10), Span::minutes(5));
+        settings.calling_again(Span::minutes(15))
     }
 
     /// Too warm at `limit` °C. Both delays 60 s as for temperature in ISA-18.2-2009 (from memory, unverified); deadband 0.2 K:

@@ -49,7 +49,7 @@ impl Alarm {
 
 impl Detector {
     fn shift(&mut self, by: Span) -> bool {
-        moved(&mut self.pending, by) | moved(&mut self.gone_until, by)
+        moved(&mut self.pending, by) | moved(&mut self.gone_until, by) | moved(&mut self.counts_from, by)
     }
 }
 

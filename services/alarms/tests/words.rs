@@ -15,18 +15,23 @@ fn at(text: &str) -> Time {
 fn wrigglers() -> Context {
     Context {
         clutch: Some("C02".parse().unwrap()),
+        at: None,
         fish: "Labidochromis caeruleus".to_owned(),
         stage: Some(Stage::Hatch),
         count: 18,
         celsius: Some(27.0),
+        within: None,
         leaving: None,
         trouble: String::new(),
         gone: None,
+        parts: Vec::new(),
+        others: Vec::new(),
     }
 }
 
 #[test]
 fn stopped_air_in_the_night() {
+    let hurried = Context { within: Some(Span::minutes(20)), ..wrigglers() };
     let tu1: VesselId = "TU1".parse().unwrap();
     let key = AlarmKey::at(&tu1, Condition::AirStopped);
     let mut panel = Panel::new();
@@ -34,9 +39,9 @@ fn stopped_air_in_the_night() {
     panel.reading(&tu1, Quantity::AirFlow, at("02:17"), 0.0, at("02:17"));
     panel.tick(at("02:18"));
     let alarm = panel.get(&key).unwrap();
-    assert_eq!(subject(alarm, &wrigglers()), "TU1 lies still");
+    assert_eq!(subject(alarm, &hurried), "TU1 lies still");
     assert_eq!(
-        sentence(alarm, &wrigglers(), at("02:19"), &clock),
+        sentence(alarm, &hurried, at("02:19"), &clock),
         "TU1 lies still since 02:17. Air flow 0.00 L/min. In it: C02, 18 wrigglers of Labidochromis caeruleus. \
          Act by 02:37 (20 min): a planning value; fish have been lost sooner and saved later."
     );
@@ -45,7 +50,7 @@ fn stopped_air_in_the_night() {
     panel.reading(&tu1, Quantity::AirFlow, at("03:04"), 0.8, at("03:04"));
     panel.reading(&tu1, Quantity::AirFlow, at("03:05"), 0.8, at("03:05"));
     assert_eq!(
-        sentence(panel.get(&key).unwrap(), &wrigglers(), at("03:05"), &clock),
+        sentence(panel.get(&key).unwrap(), &hurried, at("03:05"), &clock),
         "Air flows again in TU1 since 03:04; it lasted 47 min from 02:17. Nobody has acknowledged it."
     );
 }

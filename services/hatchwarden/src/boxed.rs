@@ -10,6 +10,7 @@ use crate::service::{self, StartError};
 use crate::ways;
 use bytes::Bytes;
 use intake::{Ack, Incoming, Outlet};
+use notify::Troubles;
 use std::sync::{Arc, Mutex, PoisonError};
 use store::{Options, Store};
 use tokio::sync::{mpsc, oneshot, watch};
@@ -43,6 +44,13 @@ pub struct Boxed {
     published: Arc<Shelf>,
     /// Why messages cannot come in, while they cannot.
     trouble: watch::Sender<Option<String>>,
+    _calm: Calm,
+}
+
+/// Messages can always go out, and the other service lives: nobody tells of trouble.
+struct Calm {
+    _delivering: watch::Sender<Troubles>,
+    _watching: watch::Sender<Option<String>>,
 }
 
 impl Boxed {
@@ -78,8 +86,12 @@ impl Boxed {
         let (sender, incoming) = mpsc::channel(waiting);
         let published = Arc::new(Shelf { clock: clock.clone(), all: Mutex::default() });
         let (trouble, told) = watch::channel(None);
-        let inner = restored.start(Links { incoming, outlet: published.clone(), trouble: told });
-        Ok(Self { clock, hand, inner, incoming: sender, published, trouble })
+        let (delivering, undelivered) = watch::channel(Troubles::new());
+        let (watching, other) = watch::channel(None);
+        let outlet = published.clone();
+        let inner = restored.start(Links { incoming, outlet, trouble: told, undelivered, other });
+        let calm = Calm { _delivering: delivering, _watching: watching };
+        Ok(Self { clock, hand, inner, incoming: sender, published, trouble, _calm: calm })
     }
 
     /// The clock of the box.

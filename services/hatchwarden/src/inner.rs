@@ -5,6 +5,7 @@ use crate::engine::{self, Desk, Engine, Parts};
 use crate::room::{Room, Setup};
 use crate::service::StartError;
 use intake::{Incoming, Outlet};
+use notify::Troubles;
 use std::sync::Arc;
 use store::Store;
 use tokio::sync::{Notify, mpsc, watch};
@@ -18,6 +19,10 @@ pub(crate) struct Links {
     pub(crate) outlet: Arc<dyn Outlet>,
     /// Why messages cannot come in, while they cannot.
     pub(crate) trouble: watch::Receiver<Option<String>>,
+    /// Ways out by which nothing arrives, and why.
+    pub(crate) undelivered: watch::Receiver<Troubles>,
+    /// Why the other Hatchwarden is taken to be dead, while it is.
+    pub(crate) other: watch::Receiver<Option<String>>,
 }
 
 /// The room as its store remembers it, before anything runs.
@@ -55,11 +60,20 @@ impl Restored {
     /// Sets the engine going.
     pub(crate) fn start(self, links: Links) -> Inner {
         let Self { room, store, clock } = self;
-        let Links { incoming, outlet, trouble } = links;
+        let Links { incoming, outlet, trouble, undelivered, other } = links;
         let (stop, stopped) = watch::channel(false);
         let outbox = Arc::new(Notify::new());
-        let parts =
-            Parts { room, store: store.clone(), clock, incoming, outlet, trouble, outbox: outbox.clone() };
+        let parts = Parts {
+            room,
+            store: store.clone(),
+            clock,
+            incoming,
+            outlet,
+            trouble,
+            outbox: outbox.clone(),
+            undelivered,
+            other,
+        };
         let (engine, desk) = Engine::new(parts);
         Inner { desk, store, outbox, stop, engine: tokio::spawn(engine.run(stopped)) }
     }

@@ -14,6 +14,7 @@ mod inner;
 mod keys;
 pub mod logging;
 mod outbox;
+mod outlets;
 pub mod project;
 pub mod replay;
 pub mod room;

@@ -9,6 +9,7 @@ use crate::check;
 use crate::csv_file;
 use crate::room::Setup;
 use crate::service;
+use alarms::Place;
 use clap::Args;
 use play::{Change, Play};
 use std::fmt::Write;
@@ -73,7 +74,7 @@ fn setup(config: Option<&Path>) -> Result<Setup, String> {
 fn as_json(c: &Change) -> String {
     serde_json::json!({
         "t": c.at,
-        "vessel": c.key.vessel,
+        "vessel": (c.key.place != Place::Room).then(|| c.key.place.to_string()),
         "condition": c.key.condition.word(),
         "from": c.from,
         "to": c.to,

@@ -4,8 +4,7 @@ use crate::clock::Clock;
 use crate::config::{self, Config};
 use crate::engine::{Desk, RestoreError};
 use crate::inner::{Inner, Links, Restored};
-use crate::keys;
-use crate::outbox::StoreOutbox;
+use crate::outlets::Outlets;
 use crate::room::Setup;
 use crate::supervise;
 use crate::ways::{self, Way};
@@ -55,9 +54,20 @@ pub enum StartError {
         /// What is wrong and the cure.
         reason: String,
     },
-    /// The webhook's settings.
-    #[error("[webhook] {0}")]
-    Webhook(#[from] notify::WebhookError),
+    /// A webhook's settings.
+    #[error("[[webhook]] {name:?}: {error}")]
+    Webhook {
+        /// Which.
+        name: String,
+        /// What is wrong and the cure.
+        error: Box<notify::WebhookError>,
+    },
+    /// The settings of mail.
+    #[error("[mail] {0}")]
+    Mail(#[from] Box<notify::MailError>),
+    /// The other service.
+    #[error("[watch] {0}")]
+    Watch(notify::EndpointError),
     /// Where signs of life go.
     #[error("[heartbeat] {0}")]
     Heartbeat(#[from] notify::EndpointError),
@@ -95,24 +105,24 @@ pub async fn start(
         .map_err(|error| StartError::Page { address: config.page, error })?;
     let page = listener.local_addr().map_err(|error| StartError::Page { address: config.page, error })?;
     let setup = Arc::new(Setup::new(config, species(config)?)?);
-    let hook = webhook(config)?;
+    let outlets = Outlets::of(config)?;
     let heartbeat = heartbeat(config)?;
     let entrance = ways::find(config).await?;
     let store = open_store(&config.store)?;
     let restored = Restored::read(store, setup.clone(), clock.clone()).await?;
     let (way, incoming) = ways::open(entrance, &setup, restored.filters());
-    let mut inner = restored.start(Links { incoming, outlet: way.outlet(), trouble: way.trouble() });
+    let mut inner = restored.start(Links {
+        incoming,
+        outlet: way.outlet(),
+        trouble: way.trouble(),
+        undelivered: outlets.undelivered(),
+        other: outlets.other(),
+    });
     inner.desk = inner.desk.simulating(simulated);
 
     let (stop_rest, _) = watch::channel(false);
-    let mut rest = vec![("page", serve_page(listener, &inner.desk, stop_rest.subscribe()))];
-    if let Some(hook) = hook {
-        let outbox = Arc::new(StoreOutbox::new(inner.store.clone(), clock, inner.outbox.clone()));
-        let seconds = Arc::new(Clock::unix_seconds);
-        let (troubles, _) = watch::channel(notify::Troubles::new());
-        let work = notify::run(outbox, vec![Box::new(hook)], seconds, troubles, stop_rest.subscribe());
-        rest.push(("webhook", tokio::spawn(work)));
-    }
+    let mut rest = vec![("page", serve_page(listener, &inner.desk, hosts(config), stop_rest.subscribe()))];
+    rest.extend(outlets.start(inner.store.clone(), clock, inner.outbox.clone(), &stop_rest));
     rest.extend(signs(heartbeat, &inner.desk, &stop_rest));
     let front_door = way.front_door();
     tracing::info!(%page, room = %config.room, "service started");
@@ -145,8 +155,22 @@ fn heartbeat(config: &Config) -> Result<Option<Heartbeat>, StartError> {
     Ok(config.heartbeat.as_ref().map(to).transpose()?)
 }
 
-fn serve_page(listener: TcpListener, desk: &Desk, mut stop: watch::Receiver<bool>) -> JoinHandle<()> {
-    let router = web::router(Arc::new(desk.clone()), web::Settings::default());
+/// The host under which people reach the page, as it stands in the address that messages hold.
+fn hosts(config: &Config) -> Vec<String> {
+    let host = |address: &String| {
+        let rest = address.split_once("://").map_or(address.as_str(), |(_, rest)| rest);
+        rest.split('/').next().unwrap_or_default().to_owned()
+    };
+    config.address.iter().map(host).collect()
+}
+
+fn serve_page(
+    listener: TcpListener,
+    desk: &Desk,
+    hosts: Vec<String>,
+    mut stop: watch::Receiver<bool>,
+) -> JoinHandle<()> {
+    let router = web::router(Arc::new(desk.clone()), web::Settings { hosts });
     tokio::spawn(async move {
         let stopped = async move {
             // An error means that the service is gone already.
@@ -176,13 +200,6 @@ pub(crate) fn species(config: &Config) -> Result<SpeciesTable, StartError> {
     let text = read_text(file).map_err(&fault)?;
     let own = SpeciesTable::from_toml(&text).map_err(|e| fault(e.to_string()))?;
     Ok(shipped.with(own))
-}
-
-fn webhook(config: &Config) -> Result<Option<notify::Webhook>, StartError> {
-    let Some(hook) = &config.webhook else { return Ok(None) };
-    let secret = keys::secret("[webhook] secret_file", &hook.secret_file)?;
-    let settings = notify::WebhookSettings::new("webhook".to_owned(), hook.url.clone(), Some(secret.into()));
-    Ok(Some(notify::webhook(settings)?))
 }
 
 fn read_text(file: &Path) -> Result<String, String> {

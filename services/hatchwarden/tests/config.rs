@@ -1,7 +1,7 @@
 //! Reading a configuration: the shipped example, and each kind of fault with its line and cure.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use hatchwarden::config::{MOVES_OVER, WayIn, read};
+use hatchwarden::config::{DRILLS, MOVES_OVER, WayIn, read};
 use std::path::Path;
 use units::{Quantity, Span, Unit, VesselKind};
 
@@ -56,8 +56,13 @@ fn every_commented_choice_of_the_example_works_too() {
         (b.host.as_str(), b.port, b.client_id.as_str()),
         ("127.0.0.1", 1883, "hatchwarden-undercroft")
     );
-    assert!(b.password_file.is_some() && config.webhook.is_some() && config.species.is_some());
+    assert!(b.password_file.is_some() && config.webhooks.len() == 2 && config.species.is_some());
     assert_eq!(config.heartbeat.unwrap().every.as_secs(), 60);
+    let calls: Vec<(&str, bool)> = config.calls.iter().map(|c| (c.name.as_str(), c.program)).collect();
+    assert_eq!(calls, [("Ada by phone", false), ("Ben by mail:ben@example.org", false), ("program", true)]);
+    assert_eq!(config.address.as_deref(), Some("https://undercroft.example.org"));
+    assert_eq!((config.deadlines, config.drills), (alarms::Deadlines::default(), Some(DRILLS)));
+    assert!(config.sirens.len() == 1 && config.watch.is_some() && config.first_steps.len() == 1);
 }
 
 #[test]
@@ -105,7 +110,7 @@ fn each_fault_names_field_value_and_cure() {
         (with("band = [25.5, 28.5]", "band = 27"), "vessel \"V1\".band", "27", "lowest and highest"),
         (with("host = \"V1\"", "host = \"V7\""), "vessel \"TU1\".host", "V7", "of kind \"tank\""),
         (with("id = \"V2\"", "id = \"V1\""), "id", "named twice", "its own name"),
-        (with("id = \"V2\"", "id = \"alarm\""), "id", "topic level", "another name"),
+        (with("id = \"V2\"", "id = \"alarm\""), "id", "word of our own", "another name"),
         (with("still_at = 0.12", "still_at = -1"), "still_at", "-1", "0 to 200"),
         (with("still_at = 0.12", "still_at = \"low\""), "still_at", "\"low\"", "write a number"),
         (

@@ -74,7 +74,7 @@ fn a_bare_file_is_watched_by_the_defaults_of_its_quantities() {
         [
             "2031-03-14T02:11:00Z too cold: normal -> unacknowledged",
             "2031-03-14T02:21:00Z too cold: unacknowledged -> returned unacknowledged",
-            "2031-03-14T02:32:00Z silent: normal -> unacknowledged",
+            "2031-03-14T02:32:30Z silent: normal -> unacknowledged",
         ]
     );
 }
@@ -84,7 +84,7 @@ fn a_bare_file_is_watched_by_the_defaults_of_its_quantities() {
 fn the_rhythm_of_a_bare_file_is_its_own() {
     let slow = readings("V7", "temperature", 600, &[(0, 26.0), (7_200, 0.0)]);
     let moved = moves(&slow, &["--until", &at(10_800)]);
-    assert_eq!(short(&moved), ["2031-03-14T04:20:00Z silent: normal -> unacknowledged"]);
+    assert_eq!(short(&moved), ["2031-03-14T04:25:00Z silent: normal -> unacknowledged"]);
 }
 
 #[test]

@@ -16,12 +16,15 @@ pub(crate) struct Words {
 }
 
 impl Words {
-    /// Reads `/data/subject`, `/data/message` (or `/data/text`) and `/data/thread` (JSON pointers, RFC 6901). Where there are none,
+    /// Reads `/data/headline` (or `/data/subject`), `/data/message` (or `/data/text`) and `/data/thread` (JSON pointers, RFC 6901). Where there are none,
     /// the type of the message stands for its subject and the whole JSON for its text.
     pub(crate) fn of(body: &str) -> Self {
         let json: Value = serde_json::from_str(body).unwrap_or_default();
         let text = |pointer| json.pointer(pointer).and_then(Value::as_str).filter(|t| !t.trim().is_empty());
-        let subject = text("/data/subject").or_else(|| text("/type")).unwrap_or("message");
+        let subject = text("/data/headline")
+            .or_else(|| text("/data/subject"))
+            .or_else(|| text("/type"))
+            .unwrap_or("message");
         let message = text("/data/message").or_else(|| text("/data/text"));
         Self {
             subject: line(subject),

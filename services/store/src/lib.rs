@@ -51,7 +51,7 @@ pub use error::{CommitError, CommitFailed, OpenError, ReadError};
 pub use open::Options;
 pub use reader::Reader;
 pub use rows::{
-    AlarmLogItem, AlarmRow, Batch, Committed, EntryRow, OutboxChange, OutboxItem, OutboxRow, ProjectionRow,
-    ReadingRow, RefusalCount, RefusalRow, ShiftRow,
+    AlarmLogItem, AlarmRow, Batch, Committed, EntryRow, OutboxChange, OutboxFate, OutboxItem, OutboxRow,
+    ProjectionRow, ReadingRow, RefusalCount, RefusalRow, ShiftRow,
 };
 pub use store::Store;

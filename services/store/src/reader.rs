@@ -4,15 +4,15 @@ use crate::open::Options;
 use crate::pool::Pool;
 use crate::table::{account, alarms, clutches, notes, outbox, readings, refusals};
 use crate::{
-    AlarmLogItem, AlarmRow, EntryRow, OutboxItem, ProjectionRow, ReadError, ReadingRow, RefusalCount,
-    ShiftRow,
+    AlarmLogItem, AlarmRow, EntryRow, OutboxFate, OutboxItem, ProjectionRow, ReadError, ReadingRow,
+    RefusalCount, ShiftRow,
 };
 use rusqlite::Connection;
 use std::cell::Cell;
 use std::fmt;
 use std::path::Path;
 use std::sync::Arc;
-use units::{ProbeKey, Time};
+use units::{ProbeKey, Span, Time};
 
 /// A read-only connection. Each method sees what is committed when it is called, and blocks.
 ///
@@ -140,6 +140,22 @@ impl Reader {
     /// At most `limit` deliveries that were given up, the last written first; `next_try` tells when that was.
     pub fn outbox_given_up(&self, limit: usize) -> Result<Vec<OutboxItem>, ReadError> {
         self.read(|c| outbox::given_up(c, limit))
+    }
+
+    /// What has become of one delivery; `None` where there never was one of that id.
+    pub fn outbox_fate(&self, id: &str) -> Result<Option<OutboxFate>, ReadError> {
+        self.read(|c| outbox::fate(c, id))
+    }
+
+    /// Readings from `from` to `to`, both included, oldest first: of each stretch of `slot` the first alone.
+    pub fn thinned(
+        &self,
+        probe: &ProbeKey,
+        from: Time,
+        to: Time,
+        slot: Span,
+    ) -> Result<Vec<(Time, f64)>, ReadError> {
+        self.read(|c| readings::thinned(c, probe, (from, to), slot))
     }
 
     /// The small value under a name.

@@ -200,6 +200,19 @@ pub struct OutboxRow {
     pub body: String,
 }
 
+/// What has become of a delivery.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OutboxFate {
+    /// Tries that failed.
+    pub tries: u32,
+    /// Whether it has arrived.
+    pub arrived: bool,
+    /// When it was over with, either way.
+    pub ended: Option<Time>,
+    /// Why the last try failed.
+    pub error: Option<String>,
+}
+
 /// A delivery and how often it was tried.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OutboxItem {

@@ -115,6 +115,38 @@ async function acknowledge(event) {
   }
 }
 
+// ---- a sound for as long as somebody is called for; browsers allow one only after a touch
+const sound = document.getElementById("sound");
+let audio = null;
+function tone(at, pitch) {
+  const [voice, level] = [audio.createOscillator(), audio.createGain()];
+  voice.frequency.value = pitch;
+  level.gain.setValueAtTime(0.0001, at);
+  level.gain.exponentialRampToValueAtTime(0.4, at + 0.03);
+  level.gain.exponentialRampToValueAtTime(0.0001, at + 0.5);
+  voice.connect(level).connect(audio.destination);
+  voice.start(at);
+  voice.stop(at + 0.6);
+}
+const ring = () => [440, 554, 659].forEach((pitch, i) => tone(audio.currentTime + 0.4 * i, pitch));
+const sounds = () => sound.getAttribute("aria-pressed") === "true";
+function callOut() {
+  if (sounds() && document.querySelector("#alarms [data-calls]")) ring();
+}
+async function switchSound() {
+  const on = !sounds();
+  audio ??= new AudioContext();
+  await audio.resume();
+  sound.setAttribute("aria-pressed", String(on));
+  sound.textContent = `Sound on this device: ${on ? "on, as you have just heard" : "off"}`;
+  if (on) ring();
+}
+if (live && sound && typeof AudioContext === "function") {
+  sound.hidden = false;
+  sound.addEventListener("click", switchSound);
+  setInterval(callOut, 8000);
+}
+
 nameForms(document);
 addEventListener("submit", acknowledge);
 if (live) {

@@ -1,6 +1,8 @@
 //! The query trait: what the page needs from the service behind it.
 
 use crate::calendar::CalendarView;
+use crate::calls::CallsView;
+use crate::links::LinkView;
 use crate::probes::ProbesView;
 use crate::simulated::SimulatedRoom;
 use crate::species::SpeciesView;
@@ -253,6 +255,14 @@ pub trait Keeper: Send + Sync + 'static {
     fn vessels(&self) -> Vec<VesselId>;
     /// The person takes an alarm on: announces stop until it is gone.
     fn acknowledge(&self, alarm: String, by: String) -> Answer<()>;
+    /// Who is called and how, drills, and ways that were tried.
+    fn calls(&self) -> Answer<CallsView>;
+    /// Sends a message by one call now, to see whether it arrives.
+    fn try_call(&self, name: String, by: String) -> Answer<()>;
+    /// What a link in a message would do.
+    fn link(&self, token: String) -> Answer<LinkView>;
+    /// Takes the alarm of a link on, in the name of who was called.
+    fn use_link(&self, token: String) -> Answer<()>;
     /// The alarm calls nobody for a while; its condition is judged as ever.
     fn shelve(&self, alarm: String, shelving: Shelving, by: String) -> Answer<()>;
     /// It calls again as ever: at once, if its condition stands.

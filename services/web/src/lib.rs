@@ -18,10 +18,12 @@ mod api_species;
 mod api_whatif;
 mod assets;
 pub mod calendar;
+pub mod calls;
 mod entry;
 mod events;
 mod guard;
 pub mod keeper;
+pub mod links;
 mod local;
 mod page;
 pub mod probes;
@@ -97,6 +99,9 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/alarms/{id}/acknowledge", post(site_alarms::acknowledge))
         .route("/alarms/{id}/shelve", post(site_alarms::shelve))
         .route("/alarms/{id}/unshelve", post(site_alarms::unshelve))
+        .route("/calls", get(calls::page))
+        .route("/calls/{name}/try", post(calls::try_one))
+        .route("/on-it/{token}", get(links::look).post(links::take))
         .route("/simulated/faults/{key}", post(site_simulated::fault))
         .route("/simulated/pace", post(site_simulated::pace))
         .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
@@ -107,7 +112,7 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/assets/{hash}/{name}", get(assets::serve))
 }
 
-fn calls(site: &Site) -> Router<Site> {
+fn api_calls(site: &Site) -> Router<Site> {
     Router::new()
         .route("/room", get(api::room))
         .route("/readings", get(api::readings))
@@ -124,6 +129,8 @@ fn calls(site: &Site) -> Router<Site> {
         .route("/alarms/{id}/acknowledge", post(site_alarms::api_acknowledge))
         .route("/alarms/{id}/shelve", post(site_alarms::api_shelve))
         .route("/alarms/{id}/unshelve", post(site_alarms::api_unshelve))
+        .route("/calls", get(calls::api))
+        .route("/calls/{name}/try", post(calls::api_try))
         .route("/probes", get(api_map::probes))
         .route("/comparisons", get(api_map::comparisons).post(api_map::compare))
         .route("/comparisons/{number}/withdraw", post(api_map::withdraw))
@@ -146,7 +153,7 @@ pub fn router(keeper: Arc<dyn Keeper>, settings: Settings) -> Router {
     let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)) };
     let hosts = Arc::new(settings.hosts);
     pages(&site)
-        .nest("/api/v1", calls(&site))
+        .nest("/api/v1", api_calls(&site))
         .fallback(site::nothing)
         .with_state(site)
         .layer(DefaultBodyLimit::max(LARGEST_BODY))

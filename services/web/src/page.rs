@@ -1,12 +1,14 @@
 //! The pages, drawn on the server from the room.
 
 pub(crate) mod alarms;
+pub(crate) mod calls;
 pub(crate) mod claim;
 pub(crate) mod clutch;
 pub(crate) mod clutches;
 pub(crate) mod compare;
 pub(crate) mod form;
 pub(crate) mod fragments;
+pub(crate) mod links;
 pub(crate) mod log;
 pub(crate) mod moved;
 pub(crate) mod night;

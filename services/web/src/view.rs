@@ -3,7 +3,7 @@
 //! Every struct serialises to the JSON of the API under the same names. Times are RFC 3339 in UTC, spans are
 //! milliseconds, temperatures °C, flows L/min.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use units::{Band, ClutchId, Day0, MotherId, ProbeKey, Quantity, Span, Stage, Time, Unit, VesselId};
 
 /// The whole room at one moment.
@@ -94,11 +94,13 @@ pub struct Progress {
 }
 
 /// One alarm that stands, or that has gone without being seen.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct AlarmView {
     /// Identifies the alarm in addresses: `TU3.air-stopped`.
     pub id: String,
-    /// Where; `None` for the room or the service itself.
+    /// Where: a vessel, `room`, `line:P1` for an air line, `device:b1` for a device.
+    pub place: String,
+    /// The vessel; `None` where it is about something else.
     pub vessel: Option<VesselId>,
     /// The condition in words: "air stopped", "too cold".
     pub condition: String,
@@ -143,7 +145,7 @@ pub struct ShelvedView {
 }
 
 /// The clutch named in an alarm.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct AlarmClutch {
     /// Which.
     pub id: ClutchId,

@@ -1,18 +1,22 @@
 //! The configuration of one room: what an installer sets. What a keeper changes day to day lives in the store.
 
+mod calls;
 mod fault;
+mod hours;
 mod map;
 mod mqtt;
 mod read;
 mod table;
 
 pub use fault::{ConfigError, Fault};
+pub use hours::Hours;
 pub(crate) use map::unknown_vessel;
 pub use read::{read, read_map};
 
-use alarms::Settings;
+use alarms::{Condition, Deadlines, Settings};
 use chrono_tz::Tz;
 use readings::MapEntry;
+use std::collections::BTreeMap;
 use std::fmt;
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -40,8 +44,24 @@ pub struct Config {
     pub listen: Vec<String>,
     /// Calendars are told anew of a date that moves by more than this.
     pub moves_over: Span,
-    /// One receiver of alarms.
-    pub webhook: Option<Webhook>,
+    /// Address under which people reach the page, for links in messages; without a slash at its end.
+    pub address: Option<String>,
+    /// The server that sends mail.
+    pub mail: Option<MailServer>,
+    /// Receivers of alarms by HTTP.
+    pub webhooks: Vec<Webhook>,
+    /// Who is called, how and when.
+    pub calls: Vec<Call>,
+    /// Sirens and lamps.
+    pub sirens: Vec<Siren>,
+    /// How long young have without moving air.
+    pub deadlines: Deadlines,
+    /// What to do first, where somebody wrote words of their own.
+    pub first_steps: BTreeMap<Condition, String>,
+    /// Drills, unless they are off.
+    pub drills: Option<Drills>,
+    /// Another Hatchwarden whose signs of life this one waits for.
+    pub watch: Option<Watch>,
     /// Where a sign of life goes.
     pub heartbeat: Option<Heartbeat>,
     /// Species entries of the keeper's own, beside those shipped.
@@ -137,6 +157,14 @@ pub struct Vessel {
     pub still_at: f64,
     /// How long a probe here may be silent, where it is set; else it follows from the probe's own rhythm.
     pub silent_after: Option<Span>,
+    /// The line that its air comes from; what stops on one line at once is one alarm.
+    pub air_line: String,
+    /// The wanted band of pH.
+    pub ph_band: Option<Band>,
+    /// The least level, percent.
+    pub level_low: Option<f64>,
+    /// How much water it holds, L.
+    pub litres: Option<f64>,
     /// Deadband and delays of its alarms, where they are set.
     pub tuning: Tuning,
     /// Its air is watched whatever the account knows to be in it: of vessels that a record names and no configuration.
@@ -182,11 +210,109 @@ impl Tuning {
 /// One receiver of alarms by HTTP.
 #[derive(Debug, Clone)]
 pub struct Webhook {
+    /// By which calls name it.
+    pub name: String,
     /// Address to post to.
     pub url: String,
     /// File that holds the signing secret, `whsec_` and base64.
-    pub secret_file: PathBuf,
+    pub secret_file: Option<PathBuf>,
+    /// What is posted, for receivers of another shape; without it our own JSON, and each change on its own.
+    pub template: Option<String>,
+    /// Its media type.
+    pub content_type: Option<String>,
+    /// File that holds the value of an Authorization header.
+    pub key_file: Option<PathBuf>,
 }
+
+/// A server that sends mail.
+#[derive(Debug, Clone)]
+pub struct MailServer {
+    /// Host name or address.
+    pub host: String,
+    /// TCP port.
+    pub port: u16,
+    /// How it is encrypted.
+    pub tls: MailTls,
+    /// User name, if it asks for one.
+    pub username: Option<String>,
+    /// File that holds the password.
+    pub password_file: Option<PathBuf>,
+    /// The server's own authority; those that this machine trusts if none is named.
+    pub ca: Option<PathBuf>,
+    /// The sender.
+    pub from: String,
+}
+
+/// How mail is encrypted on its way to the server.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MailTls {
+    /// After a greeting in the clear.
+    StartTls,
+    /// From the first byte.
+    Tls,
+    /// Not at all.
+    None,
+}
+
+/// Who is called, how and when.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Call {
+    /// Its name, of person and way.
+    pub name: String,
+    /// The way out: the name of a webhook, or `mail:` and an address.
+    pub way: String,
+    /// Whom it reaches.
+    pub person: Option<String>,
+    /// The least urgent priority that it is made for; 5 is everything.
+    pub priority: u8,
+    /// The hours in which it is made; always without them.
+    pub hours: Option<Hours>,
+    /// It is made when nobody has taken an alarm on for so long.
+    pub after: Span,
+    /// A program reads it: every change is a message of its own, at once.
+    pub program: bool,
+}
+
+/// A siren or a lamp that hears MQTT.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Siren {
+    /// Where it listens.
+    pub topic: String,
+    /// What makes it sound.
+    pub on: String,
+    /// What makes it stop.
+    pub off: String,
+    /// The least urgent priority for which it sounds.
+    pub priority: u8,
+    /// It goes on until the alarm is over, not only until somebody takes it on.
+    pub until_over: bool,
+}
+
+/// A call through the whole chain, again and again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Drills {
+    /// How many days lie between two.
+    pub every_days: u16,
+    /// The minute of the day at which one begins.
+    pub at: u32,
+}
+
+/// Drills where nothing is said: once a month, at six in the evening. A planning value.
+pub const DRILLS: Drills = Drills { every_days: 30, at: 18 * 60 };
+
+/// Another Hatchwarden whose signs of life this one waits for.
+#[derive(Debug, Clone)]
+pub struct Watch {
+    /// Address that answers while it lives, e.g. its `/live`.
+    pub url: String,
+    /// How often it is asked.
+    pub every: Duration,
+}
+
+/// The air line of vessels of which none is said: one pump for the room.
+pub const AIR_LINE: &str = "air";
+/// How often another service is asked for a sign of life. A planning value.
+pub const ASK: Duration = Duration::from_secs(30);
 
 /// Where a sign of life goes, and how often.
 #[derive(Clone)]

@@ -2,12 +2,14 @@
 
 use super::table::{Sheet, Table};
 use super::{
-    BEAT, Config, ConfigError, Heartbeat, MOVES_OVER, PROBE_ACCURACY, STILL_AT, Tuning, Vessel, Webhook,
+    AIR_LINE, ASK, BEAT, Config, ConfigError, DRILLS, Heartbeat, MOVES_OVER, PROBE_ACCURACY, STILL_AT,
+    Tuning, Vessel, Watch,
 };
-use super::{map, mqtt};
+use super::{calls, map, mqtt};
+use alarms::{Condition, Deadlines};
 use chrono_tz::Tz;
 use readings::MapEntry;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::net::SocketAddr;
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
@@ -74,8 +76,17 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
         Some(mut t) => Some(finishing(&mut t, heartbeat)?),
         None => None,
     };
-    let webhook = match root.table("webhook") {
-        Some(mut t) => Some(finishing(&mut t, |t| webhook(t, folder)))?,
+    let calling = calls::read(root, folder);
+    let deadlines =
+        root.table("act_within").map_or_else(Deadlines::default, |mut t| finishing(&mut t, calls::deadlines));
+    let first_steps =
+        root.table("first_step").map(|mut t| finishing(&mut t, first_steps)).unwrap_or_default();
+    let drills = match root.table("drill") {
+        Some(mut t) => finishing(&mut t, calls::drills),
+        None => Some(DRILLS),
+    };
+    let watch = match root.table("watch") {
+        Some(mut t) => Some(finishing(&mut t, watch)?),
         None => None,
     };
     let moves_over = match root.table("calendar") {
@@ -88,7 +99,7 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
     };
     let ((room, zone), (way_in, listen)) = (room?, mqtt?);
     let maps = map::entries(root, &room, Some(&vessels));
-    let (store, page) = (store?, page?);
+    let (store, (page, address)) = (store?, page?);
     Some(Config {
         room,
         zone,
@@ -99,7 +110,15 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
         maps,
         listen,
         moves_over,
-        webhook,
+        address,
+        mail: calling.mail,
+        webhooks: calling.webhooks,
+        calls: calling.calls,
+        sirens: calling.sirens,
+        deadlines,
+        first_steps,
+        drills,
+        watch,
         heartbeat,
         species,
         learn,
@@ -148,11 +167,12 @@ fn species_file(t: &mut Table<'_>, folder: &Path) -> Option<PathBuf> {
 }
 
 /// The page has no sign-in yet.
-fn page(t: &mut Table<'_>) -> Option<SocketAddr> {
+fn page(t: &mut Table<'_>) -> Option<(SocketAddr, Option<String>)> {
+    let public = address(t);
     let offset = t.offset_of("listen");
     let address: SocketAddr = t.required("listen", "write an address and port, e.g. \"127.0.0.1:4871\"")?;
     if address.ip().is_loopback() {
-        return Some(address);
+        return Some((address, public));
     }
     let problem =
         format!("{address} can be reached from other machines, and sign-in for the page does not exist yet");
@@ -160,10 +180,28 @@ fn page(t: &mut Table<'_>) -> Option<SocketAddr> {
     None
 }
 
-fn webhook(t: &mut Table<'_>, folder: &Path) -> Option<Webhook> {
-    let url = t.required("url", "write the address to post to, e.g. \"https://example.org/alarms\"");
-    let secret_file = path(t, "secret_file", folder, "name the file that holds the signing secret");
-    Some(Webhook { url: url?, secret_file: secret_file? })
+/// Where people reach the page, e.g. through a reverse proxy.
+fn address(t: &mut Table<'_>) -> Option<String> {
+    let found = t.text("address")?;
+    let text = found.value.trim_end_matches('/');
+    if text.starts_with("https://") || text.starts_with("http://") {
+        return Some(text.to_owned());
+    }
+    let cure = "write it whole, e.g. \"https://undercroft.example.org\"";
+    t.fault(found.offset, "address", format!("{:?} is no http address", found.value), cure);
+    None
+}
+
+fn watch(t: &mut Table<'_>) -> Option<Watch> {
+    let url = t.required("url", "write the other service's address, e.g. \"http://127.0.0.1:4872/live\"");
+    let every = t.number("every_s", 5.0..=3600.0).map_or(ASK, Duration::from_secs_f64);
+    Some(Watch { url: url?, every })
+}
+
+/// Words of the keeper's own for what to do first, by condition.
+fn first_steps(t: &mut Table<'_>) -> BTreeMap<Condition, String> {
+    let text = |c: Condition| t.text(c.slug()).map(|found| (c, found.value));
+    Condition::ALL.into_iter().filter_map(text).collect()
 }
 
 fn heartbeat(t: &mut Table<'_>) -> Option<Heartbeat> {
@@ -180,7 +218,7 @@ fn moves_over(t: &mut Table<'_>) -> Span {
 
 fn vessels(root: &mut Table<'_>) -> Vec<Vessel> {
     let tables = root.tables("vessel");
-    if tables.is_empty() {
+    if tables.is_empty() && !root.has("watch") {
         root.missing("vessel", "add one [[vessel]] for each tank, tumbler and jar");
     }
     let mut read: Vec<(Vessel, usize)> = Vec::new();
@@ -230,6 +268,10 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
     let probe_accuracy = t.number("probe_accuracy", 0.01..=2.0).unwrap_or(PROBE_ACCURACY);
     let still_at = t.number("still_at", 0.0..=200.0).unwrap_or(STILL_AT);
     let silent_after = seconds(t, "silent_after_s", 5.0..=86_400.0);
+    let air_line = t.text("air_line").map_or_else(|| AIR_LINE.to_owned(), |f| f.value);
+    let litres = t.number("litres", 0.1..=1_000_000.0);
+    let ph_band = ph_band(t);
+    let level_low = t.number("level_low", 0.0..=100.0);
     let tuning = Tuning {
         band_deadband: t.number("band_deadband_k", 0.0..=5.0),
         band_on_delay: seconds(t, "band_on_delay_s", 0.0..=7200.0),
@@ -238,19 +280,39 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
         still_off_delay: seconds(t, "still_off_delay_s", 0.0..=600.0),
     };
     let (id, kind) = (id?, kind?);
-    if matches!(id.as_str(), "alarm" | "service") {
-        t.fault(
-            host_at,
-            "id",
-            format!("{:?} is a topic level of our own", id.as_str()),
-            "choose another name",
-        );
+    if matches!(id.as_str(), "alarm" | "service" | "acknowledge" | "room") {
+        t.fault(host_at, "id", format!("{:?} is a word of our own", id.as_str()), "choose another name");
         return None;
     }
     let always = false;
-    let vessel =
-        Vessel { id, kind, host, band, set_point, probe_accuracy, still_at, silent_after, tuning, always };
+    let vessel = Vessel {
+        id,
+        kind,
+        host,
+        band,
+        set_point,
+        probe_accuracy,
+        still_at,
+        silent_after,
+        air_line,
+        ph_band,
+        level_low,
+        litres,
+        tuning,
+        always,
+    };
     Some((vessel, host_at))
+}
+
+fn ph_band(t: &mut Table<'_>) -> Option<Band> {
+    let cure = "write the lowest and highest wanted pH, e.g. [7.8, 8.6]";
+    let found = t.pair("ph_band", cure)?;
+    let (low, high) = found.value;
+    let band = Band::new(low, high).filter(|b| b.low < b.high && b.low >= 0.0 && b.high <= 14.0);
+    if band.is_none() {
+        t.fault(found.offset, "ph_band", format!("[{low}, {high}] is no band of pH"), cure);
+    }
+    band
 }
 
 fn kind(t: &mut Table<'_>) -> Option<VesselKind> {

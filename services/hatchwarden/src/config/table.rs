@@ -195,6 +195,14 @@ impl<'t> Table<'t> {
         }
     }
 
+    /// One table, `[key]`, or several, `[[key]]`.
+    pub(super) fn one_or_more(&mut self, key: &'static str) -> Vec<Table<'t>> {
+        if self.left.get(key).is_some_and(|v| v.get_ref().as_table().is_some()) {
+            return self.table(key).into_iter().collect();
+        }
+        self.tables(key)
+    }
+
     pub(super) fn tables(&mut self, key: &'static str) -> Vec<Table<'t>> {
         let Some(value) = self.take(key) else { return Vec::new() };
         let tables: Option<Vec<_>> = value

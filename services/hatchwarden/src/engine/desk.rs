@@ -4,15 +4,16 @@ use super::Parts;
 use super::picture::Seen;
 use super::token;
 use crate::clock::Clock;
-use crate::room::{Known, Setup, Wish, moved};
+use crate::room::{Known, LinkView, Setup, Wish, moved};
 use readings::trial::Tried;
 use readings::{MapEntry, Offsets};
 use std::sync::Arc;
 use std::time::Duration;
-use store::{ReadError, Store};
+use store::{OutboxFate, ReadError, Store};
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
 use web::calendar::CalendarView;
+use web::calls::CallsView;
 use web::keeper::{Answer, Keeper, NewClutch, NewComparison, NewSpecies, Record, Shelving, Trial, Trouble};
 use web::probes::ProbesView;
 use web::simulated::SimulatedRoom;
@@ -38,6 +39,10 @@ pub enum Ask {
     Species(oneshot::Sender<Vec<SpeciesView>>),
     /// Offsets of probes.
     Offsets(oneshot::Sender<Arc<Offsets>>),
+    /// Who is called.
+    Calls(oneshot::Sender<CallsView>),
+    /// What a link in a message would do.
+    Link(String, oneshot::Sender<Result<LinkView, Trouble>>),
     /// Whether the engine does its work.
     Beat(oneshot::Sender<()>),
     /// The room is to be shown as it is now.
@@ -166,6 +171,16 @@ async fn reading<T: Send + 'static>(
     }
 }
 
+fn fate_words(fate: &OutboxFate, setup: &Setup) -> String {
+    let at = |t: Time| setup.clock_text(t);
+    match (fate.ended, fate.arrived, &fate.error) {
+        (Some(t), true, _) => format!("arrived at {}", at(t)),
+        (Some(t), false, Some(error)) => format!("given up at {}: {error}", at(t)),
+        (None, _, Some(error)) => format!("not arrived yet, after {} tries: {error}", fate.tries),
+        _ => "on its way".to_owned(),
+    }
+}
+
 fn stopping() -> Trouble {
     Trouble::Unable("the service is stopping; try again when it is back".to_owned())
 }
@@ -241,6 +256,35 @@ impl Keeper for Desk {
 
     fn acknowledge(&self, alarm: String, by: String) -> Answer<()> {
         self.wishing(Wish::Acknowledge(alarm), by)
+    }
+
+    fn calls(&self) -> Answer<CallsView> {
+        let (calls, store) = (self.asking(Ask::Calls), self.store.clone());
+        let clock = self.setup.clone();
+        Box::pin(async move {
+            let mut view = calls.await?;
+            reading("what became of the tries", move || {
+                let reader = store.reader()?;
+                for t in &mut view.tries {
+                    t.fate = reader.outbox_fate(&t.id)?.map(|fate| fate_words(&fate, &clock));
+                }
+                Ok(view)
+            })
+            .await
+        })
+    }
+
+    fn try_call(&self, name: String, by: String) -> Answer<()> {
+        self.wishing(Wish::TryCall(name), by)
+    }
+
+    fn link(&self, token: String) -> Answer<LinkView> {
+        let link = self.asking(|reply| Ask::Link(token, reply));
+        Box::pin(async move { link.await? })
+    }
+
+    fn use_link(&self, token: String) -> Answer<()> {
+        self.wishing(Wish::UseLink(token), String::new())
     }
 
     fn shelve(&self, alarm: String, shelving: Shelving, by: String) -> Answer<()> {

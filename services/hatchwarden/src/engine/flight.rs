@@ -1,7 +1,7 @@
 //! A commit that is under way, and what waits for it. Meanwhile the next batch is collected: the disk and the room
 //! work at the same time, and everything is still acknowledged in order and only after its own commit.
 
-use crate::room::{Announcement, Outcome};
+use crate::room::{Announcement, Outcome, Word};
 use intake::Ack;
 use std::pin::Pin;
 use store::{CommitFailed, Committed, Store};
@@ -16,6 +16,8 @@ pub(super) struct Waiting {
     pub(super) acks: Vec<Ack>,
     pub(super) replies: Vec<oneshot::Sender<Result<(), Trouble>>>,
     pub(super) announcements: Vec<Announcement>,
+    /// Words for sirens and lamps.
+    pub(super) words: Vec<Word>,
     /// Something was put into the outbox.
     pub(super) outbox: bool,
 }
@@ -38,6 +40,7 @@ impl Flight {
     pub(super) fn start(store: &Store, out: &mut Outcome, mut waiting: Waiting) -> Self {
         let batch = std::mem::take(&mut out.batch);
         waiting.announcements = std::mem::take(&mut out.announcements);
+        waiting.words = std::mem::take(&mut out.words);
         waiting.outbox = !batch.outbox.is_empty();
         let store = store.clone();
         Self { done: Box::pin(async move { store.commit(batch).await }), waiting }
@@ -63,6 +66,7 @@ pub(super) fn put_back(
     batch.append(std::mem::take(&mut out.batch));
     out.batch = batch;
     front(&mut out.announcements, &mut waiting.announcements);
+    front(&mut out.words, &mut waiting.words);
     front(&mut next.acks, &mut waiting.acks);
 }
 
@@ -93,7 +97,11 @@ mod tests {
     #[test]
     fn what_failed_stands_before_what_has_come_since() {
         let (tell, told) = std::sync::mpsc::channel();
-        let mut out = Outcome { batch: note("later"), announcements: vec![announcement("later")] };
+        let mut out = Outcome {
+            batch: note("later"),
+            announcements: vec![announcement("later")],
+            ..Outcome::default()
+        };
         let mut next = Waiting { acks: vec![ack(2, &tell)], ..Waiting::default() };
         let mut waiting = Waiting {
             acks: vec![ack(0, &tell), ack(1, &tell)],

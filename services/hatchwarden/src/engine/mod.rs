@@ -11,10 +11,11 @@ pub use desk::{Ask, Desk};
 pub use restore::{RestoreError, restore};
 
 use crate::clock::{Clock, Drift};
-use crate::room::{Announcement, Outcome, Room, Wish};
+use crate::room::{Announcement, Outcome, Room, Wish, Word};
 use bytes::Bytes;
 use flight::{Flight, Waiting};
 use intake::{Ack, Incoming, Outlet};
+use notify::Troubles;
 use picture::Picture;
 use readings::Message;
 use std::sync::Arc;
@@ -47,6 +48,10 @@ pub struct Parts {
     pub trouble: watch::Receiver<Option<String>>,
     /// Told when something was put into the outbox.
     pub outbox: Arc<Notify>,
+    /// Ways out by which nothing arrives, and why.
+    pub undelivered: watch::Receiver<Troubles>,
+    /// Why the other Hatchwarden is taken to be dead, while it is.
+    pub other: watch::Receiver<Option<String>>,
 }
 
 /// The pump.
@@ -84,6 +89,10 @@ impl Engine {
         if parts.room.wants_address() {
             parts.room.set_address(token::draw(), None, now, &mut out);
         }
+        if parts.room.wants_link_secret() {
+            parts.room.set_link_secret(token::draw(), &mut out);
+        }
+        parts.room.begin_drills(now);
         let (ask, asks) = mpsc::channel(256);
         let picture = Picture::new(&mut parts.room, now);
         let (health, _) = watch::channel(None);
@@ -125,6 +134,8 @@ impl Engine {
                     self.take_messages();
                 }
                 Ok(()) = self.parts.trouble.changed() => self.note_trouble(),
+                Ok(()) = self.parts.undelivered.changed() => self.note_undelivered(),
+                Ok(()) = self.parts.other.changed() => self.note_other(),
                 () = reach(&clock, due) => {}
                 () = sleep(wait) => {}
             }
@@ -196,6 +207,12 @@ impl Engine {
             Ask::Species(reply) => {
                 let _ = reply.send(self.parts.room.species_views());
             }
+            Ask::Calls(reply) => {
+                let _ = reply.send(self.parts.room.calls_view());
+            }
+            Ask::Link(token, reply) => {
+                let _ = reply.send(self.parts.room.link_view(&token, now));
+            }
             Ask::Beat(reply) => {
                 let _ = reply.send(());
             }
@@ -230,6 +247,21 @@ impl Engine {
         let trouble = self.parts.trouble.borrow_and_update().clone();
         let now = self.now();
         self.parts.room.broker_lost(trouble.as_deref(), now, &mut self.out);
+        self.picture.stale();
+    }
+
+    fn note_undelivered(&mut self) {
+        let troubles = self.parts.undelivered.borrow_and_update().clone();
+        let failing = troubles.into_iter().map(|(way, trouble)| (way, trouble.reason)).collect();
+        let now = self.now();
+        self.parts.room.cannot_deliver(failing, now, &mut self.out);
+        self.picture.stale();
+    }
+
+    fn note_other(&mut self) {
+        let silent = self.parts.other.borrow_and_update().clone();
+        let now = self.now();
+        self.parts.room.other_silent(silent.as_deref(), now, &mut self.out);
         self.picture.stale();
     }
 
@@ -309,7 +341,7 @@ impl Engine {
                 for reply in waiting.replies {
                     let _ = reply.send(Ok(()));
                 }
-                self.announce(waiting.announcements);
+                self.announce(waiting.announcements, waiting.words);
                 if waiting.outbox {
                     self.parts.outbox.notify_one();
                 }
@@ -375,14 +407,23 @@ impl Engine {
         for a in self.parts.room.standing_announcements(now) {
             self.publish(&a);
         }
+        for word in self.parts.room.siren_words() {
+            self.say(word);
+        }
     }
 
     fn announce_now(&mut self) {
-        let announcements = std::mem::take(&mut self.out.announcements);
-        self.announce(announcements);
+        let (announcements, words) =
+            (std::mem::take(&mut self.out.announcements), std::mem::take(&mut self.out.words));
+        self.announce(announcements, words);
     }
 
-    fn announce(&mut self, announcements: Vec<Announcement>) {
+    fn say(&self, word: Word) {
+        self.parts.outlet.publish(&word.topic, Bytes::from(word.text), true);
+    }
+
+    fn announce(&mut self, announcements: Vec<Announcement>, words: Vec<Word>) {
+        words.into_iter().for_each(|word| self.say(word));
         for a in announcements {
             for sentence in &a.news {
                 tracing::warn!(place = %a.place, "{sentence}");

@@ -1,8 +1,9 @@
 //! Reading a room's past from its store.
 
 use crate::room::{
-    ADDRESS_NOTE, CLAIMS_NOTE, CLOCK_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LEARNT_NOTE, LOOK_BACK, Past,
-    RECENT, Room, SPECIES_NOTE, Setup, WORK_NOTE, Wanted, held_note,
+    ADDRESS_NOTE, CALLS_NOTE, CLAIMS_NOTE, CLOCK_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LEARNT_NOTE,
+    LINK_NOTE, LOOK_BACK, MONITORS_LOOK_BACK, Past, RECENT, Room, SPECIES_NOTE, Setup, THINNED, WORK_NOTE,
+    Wanted, follows, held_note,
 };
 use std::sync::Arc;
 use store::{ReadError, Reader, Store};
@@ -78,6 +79,8 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
         clock: reader.note(CLOCK_NOTE)?,
         work: reader.note(WORK_NOTE)?,
         calendar_address: reader.note(ADDRESS_NOTE)?,
+        calls: reader.note(CALLS_NOTE)?,
+        link_secret: reader.note(LINK_NOTE)?,
         ..Past::default()
     };
     for projection in &past.projections {
@@ -97,7 +100,11 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
             && probe.mark.is_none()
         {
             let day = reader.range(&probe, now - LOOK_BACK, now)?;
-            past.day.push((probe, day));
+            past.day.push((probe.clone(), day));
+        }
+        if follows(probe.quantity) {
+            let course = reader.thinned(&probe, now - MONITORS_LOOK_BACK, now, THINNED)?;
+            past.courses.push((probe, course));
         }
     }
     Ok(past)

@@ -1,7 +1,7 @@
 //! Vessels that a record names and no configuration: watched by the defaults of what is read in them.
 
 use super::recording::{Line, What};
-use crate::config::{BAND, PROBE_ACCURACY, SILENT_AFTER, STILL_AT, Tuning, Vessel};
+use crate::config::{AIR_LINE, BAND, PROBE_ACCURACY, SILENT_AFTER, STILL_AT, Tuning, Vessel};
 use crate::room::{MISSED, Setup};
 use std::collections::BTreeMap;
 use units::{ProbeKey, Quantity, Span, Time, VesselId, VesselKind};
@@ -30,6 +30,10 @@ fn by_default(id: &VesselId, kind: VesselKind, silent_after: Option<Span>) -> Ve
         probe_accuracy: PROBE_ACCURACY,
         still_at: STILL_AT,
         silent_after,
+        air_line: AIR_LINE.to_owned(),
+        ph_band: None,
+        level_low: None,
+        litres: None,
         tuning: Tuning::default(),
         always: true,
     }
@@ -49,7 +53,7 @@ fn patience(lines: &[Line]) -> BTreeMap<&VesselId, Span> {
         let mut gaps: Vec<Span> = times.windows(2).map(|w| w[1] - w[0]).collect();
         gaps.sort_unstable();
         let Some(rhythm) = gaps.get(gaps.len() / 2) else { continue };
-        let limit = Span::from_millis(rhythm.millis().saturating_mul(MISSED)).max(SILENT_AFTER);
+        let limit = Span::from_millis(rhythm.millis().saturating_mul(2 * MISSED + 1) / 2).max(SILENT_AFTER);
         let longest = patience.entry(&probe.vessel).or_insert(limit);
         *longest = limit.max(*longest);
     }

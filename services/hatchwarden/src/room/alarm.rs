@@ -1,8 +1,9 @@
 //! What the alarms of the room watch, say, keep and announce.
 
-use super::delivery::delivery;
 use super::{Announcement, Outcome, Room};
-use alarms::{Alarm, AlarmKey, Cause, Condition, Settings, Transition};
+use alarms::{Alarm, AlarmKey, Cause, Condition, Flag, Place, Settings, Transition};
+use readings::Sender;
+use std::collections::BTreeSet;
 use store::AlarmRow;
 use units::{ProbeKey, Quantity, Time, VesselId, VesselKind};
 use web::view::{AlarmClutch, AlarmView, ShelvedView};
@@ -27,7 +28,23 @@ impl Room {
     /// Watches what one probe can tell; nothing happens when it is watched already. Silence counts from `heard`.
     pub(super) fn watch(&mut self, probe: &ProbeKey, heard: Time) {
         for (key, settings) in self.watches(probe) {
-            self.panel.watch(key, settings, heard);
+            let shares = self.shared_cause(&key, probe);
+            self.panel.watch(key.clone(), settings, heard);
+            self.panel.shares(&key, shares);
+        }
+    }
+
+    /// With what an alarm shares causes: silence with the device, if one is known; still air with its line.
+    fn shared_cause(&self, key: &AlarmKey, probe: &ProbeKey) -> Option<Place> {
+        match key.condition {
+            Condition::Silent => match &self.hearing.get(probe)?.sender {
+                Sender::Device(name) => Some(Place::Device(name.clone())),
+                Sender::Vessel | Sender::Unknown => None,
+            },
+            Condition::AirStopped => {
+                self.setup.vessel(&probe.vessel).map(|vessel| Place::Line(vessel.air_line.clone()))
+            }
+            _ => None,
         }
     }
 
@@ -52,12 +69,15 @@ impl Room {
                 let settings = vessel.tuning.still(Settings::air_stopped(vessel.still_at));
                 watches.push((at(Condition::AirStopped), settings));
             }
+            (Quantity::MainsSwitch, _) => watches.push((at(Condition::PowerCut), Settings::power_cut())),
+            (Quantity::LeakSwitch, _) => watches.push((at(Condition::Leak), Settings::leak())),
             _ => {}
         }
+        watches.extend(self.monitored(probe));
         watches
     }
 
-    fn holds(&self, vessel: &VesselId) -> bool {
+    pub(super) fn holds(&self, vessel: &VesselId) -> bool {
         self.setup.vessel(vessel).is_some_and(|v| v.always) || self.account.in_vessel(vessel).next().is_some()
     }
 
@@ -74,27 +94,39 @@ impl Room {
 
     /// The store fails, or works again.
     pub fn store_failing(&mut self, error: Option<&str>, now: Time, out: &mut Outcome) {
-        self.tell(Condition::CannotStore, error, now, out);
+        self.trouble(Condition::CannotStore, error, now, out);
     }
 
     /// The broker is away, or back.
     pub fn broker_lost(&mut self, reason: Option<&str>, now: Time, out: &mut Outcome) {
-        self.tell(Condition::BrokerLost, reason, now, out);
+        self.trouble(Condition::BrokerLost, reason, now, out);
     }
 
-    pub(super) fn tell(&mut self, condition: Condition, trouble: Option<&str>, now: Time, out: &mut Outcome) {
+    /// The other Hatchwarden gives no sign of life, or does so again.
+    pub fn other_silent(&mut self, reason: Option<&str>, now: Time, out: &mut Outcome) {
+        self.trouble(Condition::OtherSilent, reason, now, out);
+    }
+
+    pub(super) fn trouble(
+        &mut self,
+        condition: Condition,
+        trouble: Option<&str>,
+        now: Time,
+        out: &mut Outcome,
+    ) {
+        let key = AlarmKey::room(condition);
         if let Some(words) = trouble {
-            self.troubles.insert(condition, words.to_owned());
+            self.troubles.insert(key.clone(), words.to_owned());
         }
-        let moved = self.panel.set(&AlarmKey::room(condition), trouble.is_some(), now);
+        let moved = self.panel.set(&key, trouble.is_some(), now);
         self.note_transitions(&moved, now, out);
     }
 
     pub(super) fn note_transitions(&mut self, moved: &[Transition], now: Time, out: &mut Outcome) {
         for t in moved {
             let view = self.panel.get(&t.key).map(|alarm| self.alarm_view(alarm, now));
-            if let Some(view) = view.as_ref().filter(|_| self.setup.webhook) {
-                out.batch.outbox.extend(delivery(self.setup.room.as_str(), t, view));
+            if let Some(view) = &view {
+                self.call_for(t, view, out);
             }
             let text = view.map_or_else(
                 || format!("{} is over: the vessel holds no clutch any more", t.key),
@@ -109,8 +141,9 @@ impl Room {
                 text: text.clone(),
             });
             // What goes on beneath a flag is kept, and nobody is told.
-            if t.flag.is_none() || matches!(t.cause, Cause::Flagged(_)) {
-                self.news.entry(t.key.vessel.clone()).or_default().push(text);
+            let put_away = matches!(t.cause, Cause::Flagged(flag) if flag != Flag::Suppressed);
+            if t.flag.is_none() || put_away {
+                self.news.entry(t.key.place.clone()).or_default().push(text);
             }
         }
     }
@@ -118,6 +151,10 @@ impl Room {
     /// The words of a change, from those of the alarm as it is now.
     fn told(&self, t: &Transition, whole: String) -> String {
         match t.cause {
+            Cause::Flagged(Flag::Suppressed) => match self.panel.head(&t.key) {
+                Some(head) => format!("{whole} It is told by {}.", head.key),
+                None => whole,
+            },
             Cause::Flagged(_) => self.panel.get(&t.key).map_or(whole, |a| self.quiet(a)),
             Cause::Unflagged(flag) if !t.to.standing() => {
                 format!("{} is no longer {}, and nothing is wrong there", t.key, flag.word())
@@ -140,7 +177,9 @@ impl Room {
             until: alarm.flags.shown().and_then(|f| alarm.flags.get(f)?.until),
             text: self.quiet(alarm),
         };
-        self.panel.flagged().map(view).collect()
+        // What is beneath another alarm is named there.
+        let beneath = |a: &&Alarm| self.panel.head(&a.key).is_some();
+        self.panel.flagged().filter(|a| !beneath(a)).map(view).collect()
     }
 
     /// Puts what has changed about alarms into `out`.
@@ -149,21 +188,22 @@ impl Room {
             let snapshot = self.panel.get(&key).and_then(|a| serde_json::to_string(a).ok());
             out.batch.alarm_states.push((key.to_string(), snapshot));
         }
-        for (vessel, news) in std::mem::take(&mut self.news) {
-            out.announcements.push(self.announcement(vessel.as_ref(), news, now));
+        for (place, news) in std::mem::take(&mut self.news) {
+            out.announcements.push(self.announcement(&place, news, now));
         }
     }
 
     /// Every place's alarms as they stand, for a start.
     pub fn standing_announcements(&self, now: Time) -> Vec<Announcement> {
-        let places = std::iter::once(None).chain(self.setup.vessels.iter().map(|v| Some(&v.id)));
-        places.map(|vessel| self.announcement(vessel, Vec::new(), now)).collect()
+        let mut places: BTreeSet<Place> = self.panel.places().cloned().collect();
+        places.insert(Place::Room);
+        places.extend(self.setup.vessels.iter().map(|v| Place::Vessel(v.id.clone())));
+        places.iter().map(|place| self.announcement(place, Vec::new(), now)).collect()
     }
 
-    fn announcement(&self, vessel: Option<&VesselId>, news: Vec<String>, now: Time) -> Announcement {
-        let place = vessel.map_or("room", VesselId::as_str).to_owned();
-        let alarms: Vec<AlarmView> =
-            self.alarm_views(now).into_iter().filter(|a| a.vessel.as_ref() == vessel).collect();
+    fn announcement(&self, place: &Place, news: Vec<String>, now: Time) -> Announcement {
+        let place = place.to_string();
+        let alarms: Vec<AlarmView> = self.alarm_views(now).into_iter().filter(|a| a.place == place).collect();
         let payload = (!alarms.is_empty()).then(|| {
             serde_json::json!({ "room": self.setup.room, "place": place, "alarms": alarms }).to_string()
         });
@@ -177,13 +217,20 @@ impl Room {
         views
     }
 
-    fn alarm_view(&self, alarm: &Alarm, now: Time) -> AlarmView {
-        let clutch = alarm.key.vessel.as_ref().and_then(|v| self.most_urgent(v, now));
-        let context = self.context(alarm, clutch, now);
+    /// How urgent an alarm is, by what hangs on it.
+    pub(super) fn priority_of(&self, alarm: &Alarm, now: Time) -> u8 {
+        let stage = self.hanging(alarm, now).first().map(|c| self.stage_of(c, now));
+        alarms::priority(alarm.key.condition, stage)
+    }
+
+    pub(super) fn alarm_view(&self, alarm: &Alarm, now: Time) -> AlarmView {
+        let clutches = self.hanging(alarm, now);
+        let (context, clutch) = (self.context(alarm, &clutches, now), clutches.first().copied());
         let since = alarm.since.unwrap_or(now);
         AlarmView {
             id: alarm.key.to_string(),
-            vessel: alarm.key.vessel.clone(),
+            vessel: alarm.key.vessel().cloned(),
+            place: alarm.key.place.to_string(),
             condition: alarm.key.condition.word().to_owned(),
             state: alarm.state.word().to_owned(),
             standing: alarm.state.standing(),
@@ -192,14 +239,19 @@ impl Room {
             priority: alarms::priority(alarm.key.condition, context.stage),
             subject: alarms::subject(alarm, &context),
             text: alarms::sentence(alarm, &context, now, &|t| self.setup.clock_text(t)),
-            first_step: alarms::first_step(alarm),
+            first_step: self
+                .setup
+                .first_steps
+                .get(&alarm.key.condition)
+                .cloned()
+                .unwrap_or_else(|| alarms::first_step(alarm)),
             clutch: clutch.map(|c| AlarmClutch {
                 id: c.id.clone(),
                 fish: c.fish.clone(),
                 stage: self.stage_of(c, now),
                 count: c.alive.unwrap_or(0),
             }),
-            act_within: self.act_within(alarm, clutch, now),
+            act_within: context.within,
             acknowledged: alarm.acknowledged.clone(),
         }
     }

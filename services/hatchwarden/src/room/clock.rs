@@ -45,6 +45,8 @@ impl Room {
     /// Moves everything that waits, and what is shown beside "since".
     pub(super) fn shift(&mut self, by: Span, now: Time) {
         self.panel.shift(by);
+        self.calls.shift(by);
+        self.monitors.forget();
         self.judge.clock_moved(by);
         self.newest_fresh.values_mut().for_each(|heard| *heard += by);
         for hearing in self.hearing.values_mut() {
@@ -72,7 +74,7 @@ impl Room {
         self.keep_moved(jump, out);
         // One that stands from a jump before would hide this one.
         self.end_jump(now, out);
-        self.tell(Condition::ClockMoved, Some(&words(by)), now, out);
+        self.trouble(Condition::ClockMoved, Some(&words(by)), now, out);
     }
 
     /// What is kept outside the panel and waits too.
@@ -82,14 +84,14 @@ impl Room {
         }
         let heard: Vec<_> = self.hearing.keys().cloned().collect();
         heard.iter().for_each(|probe| self.keep_held(probe, out));
-        if self.setup.webhook && jump.by < Span::ZERO {
+        if !self.setup.calls.is_empty() && jump.by < Span::ZERO {
             out.batch.outbox_changes.push(OutboxChange::Sooner { after: jump.at, by: -jump.by });
         }
     }
 
     fn end_jump(&mut self, now: Time, out: &mut Outcome) {
         if self.calm_at().is_some() {
-            self.tell(Condition::ClockMoved, None, now, out);
+            self.trouble(Condition::ClockMoved, None, now, out);
         }
     }
 
@@ -113,7 +115,7 @@ impl Room {
     pub(super) fn restore_jump(&mut self, note: &str) -> Result<(), String> {
         let jump: Jump = serde_json::from_str(note).map_err(|e| format!("note {NOTE}: {e}"))?;
         self.jump = Some(jump);
-        self.troubles.insert(Condition::ClockMoved, words(jump.by));
+        self.troubles.insert(AlarmKey::room(Condition::ClockMoved), words(jump.by));
         Ok(())
     }
 

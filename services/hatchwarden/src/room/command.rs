@@ -15,6 +15,10 @@ use web::keeper::{NewClutch, NewComparison, NewSpecies, Record, Shelving, Troubl
 pub enum Wish {
     /// Take the alarm with this id on.
     Acknowledge(String),
+    /// Take the alarm on that a link in a message is about.
+    UseLink(String),
+    /// A message by the call of that name, now.
+    TryCall(String),
     /// The alarm with this id is to call nobody for a while.
     Shelve(String, Shelving),
     /// It is to call again as ever.
@@ -50,6 +54,8 @@ impl Room {
     pub fn wish(&mut self, wish: Wish, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
         match wish {
             Wish::Acknowledge(id) => self.acknowledge(&id, by, now, out),
+            Wish::UseLink(token) => self.use_link(&token, now, out),
+            Wish::TryCall(name) => self.try_call(&name, by, now, out),
             Wish::Shelve(id, shelving) => self.shelve(&id, &shelving, by, now, out),
             Wish::Unshelve(id) => self.unshelve(&id, now, out),
             Wish::Claim(entry) => self.claim(*entry, by, now, out),
@@ -73,7 +79,13 @@ impl Room {
         }
     }
 
-    fn acknowledge(&mut self, id: &str, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
+    pub(super) fn acknowledge(
+        &mut self,
+        id: &str,
+        by: &str,
+        now: Time,
+        out: &mut Outcome,
+    ) -> Result<(), Trouble> {
         let nothing = || Trouble::NotFound(format!("no alarm {id} stands in this room"));
         let key = id.parse().map_err(|_| nothing())?;
         if self.panel.get(&key).is_none() {

@@ -30,11 +30,12 @@ impl Room {
         }
         device.said = Some((online, now));
         out.batch.notes.push((NOTE.to_owned(), self.devices_note()));
-        if online {
-            return;
-        }
         for probe in self.probes_of(name) {
-            self.panel.gone(&probe.vessel, probe.quantity, now);
+            if online {
+                self.panel.returned(&probe.vessel, probe.quantity);
+            } else {
+                self.panel.gone(&probe.vessel, probe.quantity, now);
+            }
         }
     }
 
@@ -64,7 +65,12 @@ impl Room {
     /// The device of a probe, if it has said that it is gone.
     pub(super) fn gone<'a>(&'a self, probe: &'a ProbeKey) -> Option<&'a str> {
         let name = self.device_of(probe)?;
-        self.devices.get(name).and_then(|d| d.said).filter(|(online, _)| !online).map(|_| name)
+        self.says_gone(name).then_some(name)
+    }
+
+    /// Whether a device has said that it goes, and not that it is back.
+    pub(super) fn says_gone(&self, name: &str) -> bool {
+        self.devices.get(name).and_then(|d| d.said).is_some_and(|(online, _)| !online)
     }
 
     fn probes_of(&self, device: &str) -> Vec<ProbeKey> {

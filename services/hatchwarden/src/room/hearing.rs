@@ -10,7 +10,8 @@ use web::probes::RhythmFrom;
 
 /// How many of the newest fresh readings tell the rhythm.
 const KEPT: usize = 16;
-/// A probe is silent after so many missed readings. A planning value.
+/// A probe is silent half a rhythm after so many missed readings. A planning value: at the very moment of the next one it might
+/// still come.
 pub(crate) const MISSED: i64 = 3;
 
 /// What is known of how one probe is heard.
@@ -44,7 +45,7 @@ impl Hearing {
     /// A fresh reading was accepted; true if that changes how long the probe may be silent.
     pub(super) fn accepted(&mut self, time: Time) -> bool {
         self.note(time);
-        let missed = |e: Span| Span::from_millis(e.millis().saturating_mul(MISSED));
+        let missed = |e: Span| Span::from_millis(e.millis().saturating_mul(2 * MISSED + 1) / 2);
         let limit = self.rhythm().0.map(missed).filter(|l| *l > SILENT_AFTER);
         std::mem::replace(&mut self.limit, limit) != limit
     }

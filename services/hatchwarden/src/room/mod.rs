@@ -5,13 +5,14 @@
 
 mod air;
 mod alarm;
+mod calls;
 mod claims;
 mod clock;
 mod command;
-mod delivery;
 mod devices;
 mod hearing;
 mod learn;
+mod monitors;
 mod moved;
 mod night;
 mod offsets;
@@ -28,12 +29,15 @@ mod water;
 mod whatif;
 mod work;
 
+pub use calls::LinkView;
+pub(crate) use calls::{LINK_NOTE, NOTE as CALLS_NOTE};
 pub(crate) use claims::NOTE as CLAIMS_NOTE;
 pub(crate) use clock::NOTE as CLOCK_NOTE;
 pub use command::Wish;
 pub(crate) use devices::NOTE as DEVICES_NOTE;
 pub(crate) use hearing::MISSED;
 pub(crate) use learn::NOTE as LEARNT_NOTE;
+pub(crate) use monitors::{LOOKS_BACK as MONITORS_LOOK_BACK, THINNED, follows};
 pub use moved::{Known, moved};
 pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
@@ -42,7 +46,7 @@ pub(crate) use species::NOTE as SPECIES_NOTE;
 pub(crate) use work::{ADDRESS_NOTE, NOTE as WORK_NOTE};
 
 use air::AirLog;
-use alarms::{Condition, Panel};
+use alarms::{AlarmKey, Panel, Place};
 use development::SpeciesTable;
 use ledger::Account;
 use readings::{
@@ -63,6 +67,17 @@ pub struct Outcome {
     pub batch: Batch,
     /// To be announced after the commit; at once if the store is failing.
     pub announcements: Vec<Announcement>,
+    /// Retained words for sirens and lamps; they leave with the announcements.
+    pub words: Vec<Word>,
+}
+
+/// A word on a topic, retained.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Word {
+    /// Where.
+    pub topic: String,
+    /// What.
+    pub text: String,
 }
 
 /// News of one vessel's alarms, for MQTT and the log.
@@ -100,13 +115,19 @@ pub struct Room {
     air: BTreeMap<VesselId, AirLog>,
     water: BTreeMap<VesselId, RecentWater>,
     trends: BTreeMap<VesselId, trend::Trend>,
+    monitors: monitors::Monitors,
+    /// The last moment that it was told of.
+    moment: Time,
     last: BTreeMap<ProbeKey, ReadingRow>,
     /// When each probe was last heard with a fresh reading.
     newest_fresh: BTreeMap<ProbeKey, Time>,
     refusals: BTreeMap<(String, String), RefusalView>,
-    news: BTreeMap<Option<VesselId>, Vec<String>>,
+    news: BTreeMap<Place, Vec<String>>,
     /// What the watcher's own troubles are, in words.
-    troubles: BTreeMap<Condition, String>,
+    troubles: BTreeMap<AlarmKey, String>,
+    calls: calls::Calls,
+    /// What links in messages are made from.
+    link_secret: Option<String>,
     /// The last jump of the machine's clock.
     jump: Option<clock::Jump>,
     /// One that was found at the start, and nobody was told of yet.
@@ -144,6 +165,8 @@ impl Room {
             air: BTreeMap::new(),
             water: BTreeMap::new(),
             trends: BTreeMap::new(),
+            monitors: monitors::Monitors::default(),
+            moment: Time::from_millis(0),
             last: BTreeMap::new(),
             newest_fresh: BTreeMap::new(),
             refusals: BTreeMap::new(),
@@ -151,6 +174,8 @@ impl Room {
             troubles: BTreeMap::new(),
             jump: None,
             untold_jump: None,
+            calls: calls::Calls::default(),
+            link_secret: None,
             wanted: BTreeSet::new(),
             work: work::Work::default(),
             next_entry: 1,
@@ -170,6 +195,10 @@ impl Room {
 
     /// One message that came in.
     pub fn message(&mut self, message: &Message<'_>, now: Time, out: &mut Outcome) {
+        self.moment = now;
+        if self.acknowledged_by_message(message, now, out) {
+            return;
+        }
         let map = self.map.clone();
         for decoded in map.decode(message) {
             match decoded {
@@ -214,7 +243,10 @@ impl Room {
                     self.accept(&r, now, out);
                 }
             }
-            Verdict::Refuse(refusal) => self.refuse(refusal, out),
+            Verdict::Refuse(refusal) => {
+                self.note_refused(&refusal, now, out);
+                self.refuse(refusal, out);
+            }
             Verdict::Hold => {}
         }
         if let Some(refusal) = self.judge.take_dropped(&probe) {
@@ -242,18 +274,22 @@ impl Room {
         self.reproject(now, out);
         self.publish_work(renewed, now, out);
         self.collect_alarms(now, out);
+        self.send_calls(now, out);
     }
 
     /// Lets time pass: delays run out, probes fall silent.
     pub fn tick(&mut self, now: Time, out: &mut Outcome) {
         self.watch_clock(now, out);
+        self.moment = now;
         let moved = self.panel.tick(now);
         self.note_transitions(&moved, now, out);
+        self.drill(now, out);
+        self.escalate(now, out);
     }
 
     /// When [`Room::tick`] must be called next at the latest.
     pub fn next_due(&self) -> Option<Time> {
-        [self.panel.next_due(), self.calm_at()].into_iter().flatten().min()
+        [self.panel.next_due(), self.calm_at(), self.next_call()].into_iter().flatten().min()
     }
 
     fn refuse(&mut self, r: Refusal, out: &mut Outcome) {
@@ -288,6 +324,7 @@ impl Room {
             self.note_transitions(&moved, now, out);
         }
         self.note_trend(&row, now, out);
+        self.note_monitors(&row, now, out);
         out.batch.readings.push(row);
     }
 

@@ -23,6 +23,8 @@ pub struct Past {
     pub recent: Vec<Vec<ReadingRow>>,
     /// Readings of air and water of the last [`LOOK_BACK`], oldest first, for each probe.
     pub day: Vec<(ProbeKey, Vec<(Time, f64)>)>,
+    /// The first reading of each minute of the last days, of what is followed over days.
+    pub courses: Vec<(ProbeKey, Vec<(Time, f64)>)>,
     /// Snapshots of alarms.
     pub alarms: Vec<(String, String)>,
     /// Kept projections.
@@ -49,6 +51,10 @@ pub struct Past {
     pub work: Option<String>,
     /// Where calendars ask.
     pub calendar_address: Option<String>,
+    /// Who was called.
+    pub calls: Option<String>,
+    /// What links in messages are made from.
+    pub link_secret: Option<String>,
 }
 
 /// Temperatures that a clutch needs to have its course built again.
@@ -74,6 +80,7 @@ impl Room {
     /// Words naming the record that cannot be understood.
     pub fn restore(setup: Arc<Setup>, past: Past, now: Time) -> Result<Self, String> {
         let mut room = Self::new(setup).map_err(|e| e.to_string())?;
+        room.moment = now;
         past.claims.as_deref().map_or(Ok(()), |note| room.restore_claims(note))?;
         past.species.as_deref().map_or(Ok(()), |note| room.restore_species(note))?;
         past.learnt.as_deref().map_or(Ok(()), |note| room.restore_taught(note))?;
@@ -84,6 +91,8 @@ impl Room {
         // The room as it was by its clock of then, which is moved to what it shows now.
         let (now, moved) = unseen.map_or((now, None), |then| (then, Some(now - then)));
         room.restore_work(past.work.as_deref(), past.calendar_address.as_deref())?;
+        past.calls.as_deref().map_or(Ok(()), |note| room.restore_calls(note))?;
+        room.link_secret = past.link_secret;
         for row in past.entries {
             room.restore_entry(row)?;
         }
@@ -96,6 +105,9 @@ impl Room {
         }
         for (probe, points) in past.day {
             room.restore_day(&probe, &points);
+        }
+        for (probe, points) in past.courses {
+            room.restore_course(&probe, &points);
         }
         for (key, json) in past.alarms {
             room.panel.restore(serde_json::from_str(&json).map_err(|e| format!("alarm {key}: {e}"))?);
@@ -180,6 +192,15 @@ impl Room {
                 }
                 _ => self.air.entry(probe.vessel.clone()).or_default().note(*t, *value <= still_at),
             }
+        }
+    }
+
+    fn restore_course(&mut self, probe: &ProbeKey, points: &[(Time, f64)]) {
+        for (time, value) in points {
+            let (time, value, probe) = (*time, *value, probe.clone());
+            let row =
+                ReadingRow { probe, time, value, received: time, sequence: None, fresh: true, flags: 0 };
+            self.monitors_take(&row);
         }
     }
 

@@ -1,11 +1,12 @@
 //! What a room is made of, as the installer set it.
 
-use crate::config::{Config, MOVES_OVER, Vessel, WayIn};
+use crate::config::{Call, Config, Drills, MOVES_OVER, Siren, Vessel, WayIn};
+use alarms::{Condition, Deadlines};
 use chrono::{LocalResult, TimeZone};
 use chrono_tz::Tz;
 use development::SpeciesTable;
 use readings::{MapEntry, MapError};
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use units::{RoomId, Span, Time, VesselId};
 
 /// Everything about the room that does not change while the service runs.
@@ -29,8 +30,18 @@ pub struct Setup {
     pub hears: Vec<String>,
     /// Calendars are told anew of a date that moves by more than this.
     pub moves_over: Span,
-    /// Whether alarms also go to a webhook.
-    pub webhook: bool,
+    /// Who is called, how and when.
+    pub calls: Vec<Call>,
+    /// Sirens and lamps.
+    pub sirens: Vec<Siren>,
+    /// Address under which people reach the page.
+    pub address: Option<String>,
+    /// Drills, unless they are off.
+    pub drills: Option<Drills>,
+    /// How long young have without moving air.
+    pub deadlines: Deadlines,
+    /// What to do first, in the keeper's own words.
+    pub first_steps: BTreeMap<Condition, String>,
     /// Places in `vessels` by name: every message asks for its vessel, and a large room has hundreds.
     places: HashMap<VesselId, usize>,
 }
@@ -55,7 +66,12 @@ impl Setup {
                 WayIn::Broker(_) => Vec::new(),
             },
             moves_over: config.moves_over,
-            webhook: config.webhook.is_some(),
+            calls: config.calls.clone(),
+            sirens: config.sirens.clone(),
+            address: config.address.clone(),
+            drills: config.drills,
+            deadlines: config.deadlines,
+            first_steps: config.first_steps.clone(),
             places: config.vessels.iter().enumerate().map(|(i, v)| (v.id.clone(), i)).collect(),
         })
     }
@@ -72,7 +88,12 @@ impl Setup {
             listen: Vec::new(),
             hears: Vec::new(),
             moves_over: MOVES_OVER,
-            webhook: false,
+            calls: Vec::new(),
+            sirens: Vec::new(),
+            address: None,
+            drills: None,
+            deadlines: Deadlines::default(),
+            first_steps: BTreeMap::new(),
             places: HashMap::new(),
         }
     }

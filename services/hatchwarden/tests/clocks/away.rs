@@ -67,7 +67,7 @@ async fn a_restart_in_an_hour_that_is_passed_twice() {
             let started = world.now;
             world.talks = false;
             world.run(Span::minutes(5)).await;
-            let silent = world.of("TU2.silent.air-flow", started);
+            let silent = world.of("room.silent", started);
             let [(after, "unacknowledged")] = silent[..] else { panic!("{silent:?}") };
             assert!(after <= SILENT && after >= SILENT - Span::minutes(1), "{by} {device:?}: {after}");
         }

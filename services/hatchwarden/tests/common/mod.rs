@@ -119,6 +119,43 @@ impl Play {
         self.room.message(&message, self.now, out);
     }
 
+    /// A message on one of the room's own topics, now.
+    pub async fn hear(&mut self, place: &str, payload: &str) {
+        let mut out = Outcome::default();
+        self.room.tick(self.now, &mut out);
+        let topic = format!("hatchwarden/undercroft/{place}");
+        let message =
+            Message { topic: &topic, payload: payload.as_bytes(), retained: false, received: self.now };
+        self.room.message(&message, self.now, &mut out);
+        settle(&mut self.room, &self.store, self.now, out).await;
+    }
+
+    /// Time passes; what falls due is done at its own moment.
+    pub async fn pass(&mut self, span: Span) {
+        let end = self.now + span;
+        loop {
+            let due = self.room.next_due().filter(|due| *due <= end);
+            self.now = due.unwrap_or(end).max(self.now);
+            let mut out = Outcome::default();
+            self.room.tick(self.now, &mut out);
+            settle(&mut self.room, &self.store, self.now, out).await;
+            if due.is_none() {
+                return;
+            }
+        }
+    }
+
+    /// Time passes while a place says the same again and again.
+    pub async fn pass_hearing(&mut self, span: Span, every: Span, said: &[(&str, &str)]) {
+        let end = self.now + span;
+        while self.now < end {
+            for (place, payload) in said {
+                self.hear(place, payload).await;
+            }
+            self.pass(every).await;
+        }
+    }
+
     /// A reading of V1 each ten minutes.
     pub async fn water(&mut self, celsius: f64, hours: i64) {
         for _ in 0..6 * hours {

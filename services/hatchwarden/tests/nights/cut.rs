@@ -65,13 +65,11 @@ fn is_one_call(called: &[AlarmRow], house: &House) {
 }
 
 #[tokio::test]
-#[ignore = "until alarms are grouped"]
 async fn a_power_cut_that_silences_forty_probes_is_one_call() {
     is_one_call(&called(false).await, &house(false));
 }
 
 #[tokio::test]
-#[ignore = "until alarms are grouped"]
 async fn a_power_cut_that_a_mains_switch_tells_is_one_call() {
     is_one_call(&called(true).await, &house(true));
 }

@@ -183,5 +183,6 @@ fn answers(kind: &Kind, key: &str) -> bool {
         Place::Anywhere => true,
     };
     let fits = kind.answers.iter().any(|a| condition == *a || condition.starts_with(&format!("{a}.")));
-    (here || vessel == "room") && fits
+    let stands_for_it = vessel == "room" || vessel.starts_with("line:") || vessel.starts_with("device:");
+    (here || stands_for_it) && fits
 }

@@ -79,14 +79,18 @@ fn note(stops: &mut Vec<Spell>, at: Time, what: Known) {
 fn spells(log: &[AlarmRow], kinds: &[&str]) -> Vec<Spell> {
     let mut all: Vec<Spell> = Vec::new();
     for row in log {
-        let Some(vessel) = kinds.iter().find_map(|kind| row.key.strip_suffix(kind)) else { continue };
-        if row.to == "unacknowledged" && row.from == row.to {
-            continue; // it calls again
-        }
-        if row.to == "unacknowledged" {
-            all.push(Spell { vessel: vessel.to_owned(), from: row.at, to: None });
-        } else if let Some(open) = all.iter_mut().find(|s| s.vessel == vessel && s.to.is_none()) {
-            open.to = Some(row.at);
+        let vessel = kinds.iter().find_map(|kind| row.key.strip_suffix(kind));
+        // What stands for others has no place of its own: they are in the log beneath it.
+        let Some(vessel) = vessel.filter(|v| !v.contains(':')) else { continue };
+        let open = all.iter_mut().find(|s| s.vessel == vessel && s.to.is_none());
+        // Raised, or raised beneath an alarm that stands for it; while it is open, it calls again or is put beneath one.
+        match (row.to.as_str(), open) {
+            ("unacknowledged" | "suppressed" | "acknowledged", Some(_)) => {}
+            ("unacknowledged" | "suppressed", None) => {
+                all.push(Spell { vessel: vessel.to_owned(), from: row.at, to: None });
+            }
+            (_, Some(open)) => open.to = Some(row.at),
+            (_, None) => {}
         }
     }
     all

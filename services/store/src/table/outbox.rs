@@ -1,8 +1,8 @@
 //! What is still to be delivered, and what became of the rest.
 
 use super::{all, limit, time};
-use crate::{OutboxChange, OutboxItem, OutboxRow};
-use rusqlite::{Connection, Row, params};
+use crate::{OutboxChange, OutboxFate, OutboxItem, OutboxRow};
+use rusqlite::{Connection, OptionalExtension, Row, params};
 use units::Time;
 
 const COLUMNS: &str = "id, way, created, coalesce(next_try, ended), body, tries, error";
@@ -62,6 +62,21 @@ pub(crate) fn given_up(conn: &Connection, rows: usize) -> rusqlite::Result<Vec<O
         "SELECT {COLUMNS} FROM outbox WHERE ended IS NOT NULL AND arrived = 0 ORDER BY number DESC LIMIT ?1"
     );
     all(conn, &sql, [limit(rows)], item)
+}
+
+/// What has become of one delivery.
+pub(crate) fn fate(conn: &Connection, id: &str) -> rusqlite::Result<Option<OutboxFate>> {
+    let sql = "SELECT tries, arrived, ended, error FROM outbox WHERE id = ?1";
+    let fate = |row: &Row<'_>| {
+        let ended: Option<i64> = row.get(2)?;
+        Ok(OutboxFate {
+            tries: row.get(0)?,
+            arrived: row.get(1)?,
+            ended: ended.map(Time::from_millis),
+            error: row.get(3)?,
+        })
+    };
+    conn.prepare_cached(sql)?.query_row([id], fate).optional()
 }
 
 fn item(row: &Row<'_>) -> rusqlite::Result<OutboxItem> {

@@ -92,6 +92,23 @@ pub(crate) fn range(
     })
 }
 
+/// The same, of each stretch of `slot` the first alone. Beside one `min` a bare column is that of its row: SQLite's own rule.
+pub(crate) fn thinned(
+    conn: &Connection,
+    probe: &ProbeKey,
+    (from, to): (Time, Time),
+    slot: Span,
+) -> rusqlite::Result<Vec<(Time, f64)>> {
+    let sql = format!(
+        "SELECT min(r.time), r.value FROM readings r WHERE {OF_PROBE} AND r.time BETWEEN ?2 AND ?3
+         GROUP BY r.time / ?4 ORDER BY 1"
+    );
+    let slot = slot.millis().max(1);
+    all(conn, &sql, params![probe.to_string(), from.millis(), to.millis(), slot], |row| {
+        Ok((time(row, 0)?, row.get(1)?))
+    })
+}
+
 /// The same as whole rows.
 pub(crate) fn range_rows(
     conn: &Connection,

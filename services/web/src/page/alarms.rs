@@ -24,7 +24,7 @@ pub(crate) fn segment(id: &str) -> String {
     })
 }
 
-fn deadline(a: &AlarmView, clock: &Clock) -> Option<String> {
+pub(super) fn deadline(a: &AlarmView, clock: &Clock) -> Option<String> {
     let within = a.act_within.filter(|_| a.standing)?;
     let by: Time = a.since + within;
     let left = by - clock.now;
@@ -41,9 +41,16 @@ fn held(a: &AlarmView) -> Option<String> {
     a.clutch.as_ref().map(|c| format!("{}: {} of {}", c.id, young(c.count, c.stage), c.fish))
 }
 
+/// Who has taken it on.
+pub(super) fn taken(a: &AlarmView, clock: &Clock) -> Markup {
+    html! { @if let Some((by, at)) = &a.acknowledged {
+        p.taken { "Acknowledged by " (by) ", " (clock.local.since(*at, clock.now)) "." }
+    } }
+}
+
 fn button(a: &AlarmView, clock: &Clock) -> Markup {
-    if let Some((by, at)) = &a.acknowledged {
-        return html! { p.taken { "Acknowledged by " (by) ", " (clock.local.since(*at, clock.now)) "." } };
+    if a.acknowledged.is_some() {
+        return taken(a, clock);
     }
     let words = if a.standing { "I am on it" } else { "I have seen it" };
     html! {
@@ -100,10 +107,12 @@ fn shelved(all: &[ShelvedView]) -> Markup {
 fn alarm(a: &AlarmView, clock: &Clock) -> Markup {
     let since = clock.local.since(a.since, clock.now);
     html! {
-        article.alarm.gone[!a.standing] id=(anchor(&a.id)) {
+        article.alarm.gone[!a.standing] id=(anchor(&a.id)) data-calls[a.standing && a.acknowledged.is_none()] {
             h3 {
-                @if let Some(v) = &a.vessel { (v) ": " }
-                (a.condition)
+                @match &a.vessel {
+                    Some(v) => { (v) ": " (a.condition) }
+                    None => { (a.subject) }
+                }
                 span {
                     "since " (since)
                     @if a.standing { ", " (clock.now - a.since) }

@@ -56,6 +56,11 @@ pub(crate) fn page(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> H
                     div #simulated { (at("simulated")) }
                 }
             }
+            section aria-labelledby="h-calls" {
+                h2 #h-calls { "If something happens" }
+                p { a.go href="/calls" { "Who is called, and a button to try it" } }
+                button #sound type="button" aria-pressed="false" hidden { "Sound on this device: off" }
+            }
             (cautions())
         }
     };

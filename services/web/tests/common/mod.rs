@@ -7,7 +7,9 @@ use std::sync::{Arc, Mutex};
 use tokio::sync::watch;
 use units::*;
 use web::calendar::{Address, CalendarEntry, CalendarView};
+use web::calls::CallsView;
 use web::keeper::*;
+use web::links::LinkView;
 use web::probes::*;
 use web::simulated::*;
 use web::species::*;
@@ -248,6 +250,7 @@ pub fn alarm() -> RoomView {
     room.alarms = vec![
         AlarmView {
             id: "TU1.air-stopped".into(),
+            place: "TU1".into(),
             vessel: Some(v("TU1")),
             condition: "air stopped".into(),
             state: "unacknowledged".into(),
@@ -264,6 +267,7 @@ pub fn alarm() -> RoomView {
         },
         AlarmView {
             id: "V2.too-cold".into(),
+            place: "V2".into(),
             vessel: Some(v("V2")),
             condition: "too cold".into(),
             state: "acknowledged".into(),
@@ -280,6 +284,7 @@ pub fn alarm() -> RoomView {
         },
         AlarmView {
             id: "TU2.silent".into(),
+            place: "TU2".into(),
             vessel: Some(v("TU2")),
             condition: "silent".into(),
             state: "returned unacknowledged".into(),
@@ -308,6 +313,7 @@ pub fn alarm() -> RoomView {
 /// Keeps what it was told; refuses what a real one would.
 pub struct FakeKeeper {
     pub room: watch::Sender<Arc<RoomView>>,
+    pub calls: CallsView,
     pub told: Mutex<Vec<String>>,
     pub unready: Option<String>,
     pub toy: Option<Arc<FakeRoom>>,
@@ -373,8 +379,14 @@ impl FakeKeeper {
         Arc::new(Self { toy: Some(FakeRoom::new()), ..Self::bare(room) })
     }
 
+    /// With people to call.
+    pub fn calling(room: RoomView, calls: CallsView) -> Arc<Self> {
+        Arc::new(Self { calls, ..Self::bare(room) })
+    }
+
     fn bare(room: RoomView) -> Self {
-        Self { room: watch::channel(Arc::new(room)).0, told: Mutex::default(), unready: None, toy: None }
+        let room = watch::channel(Arc::new(room)).0;
+        Self { room, calls: CallsView::default(), told: Mutex::default(), unready: None, toy: None }
     }
 
     fn say<T: Send + 'static>(&self, what: String, answer: Result<T, Trouble>) -> Answer<T> {
@@ -547,6 +559,21 @@ impl Keeper for FakeKeeper {
         let answer = found.ok_or_else(|| Trouble::NotFound(format!("no alarm {alarm} stands")));
         self.room.send_replace(Arc::new(room));
         self.say(format!("acknowledge {alarm} by {by}"), answer)
+    }
+    fn calls(&self) -> Answer<CallsView> {
+        let calls = self.calls.clone();
+        Box::pin(async move { Ok(calls) })
+    }
+    fn try_call(&self, name: String, by: String) -> Answer<()> {
+        self.say(format!("try {name} by {by}"), Ok(()))
+    }
+    fn link(&self, token: String) -> Answer<LinkView> {
+        let alarm = self.room.borrow().alarms.first().cloned();
+        let link = alarm.filter(|_| token == "good").map(|alarm| LinkView { person: "Ada".into(), alarm });
+        Box::pin(async move { link.ok_or_else(|| Trouble::NotFound("this link is over".into())) })
+    }
+    fn use_link(&self, token: String) -> Answer<()> {
+        self.say(format!("link {token}"), Ok(()))
     }
     fn shelve(&self, alarm: String, shelving: Shelving, by: String) -> Answer<()> {
         self.say(format!("shelve {alarm} {shelving:?} {by}"), Ok(()))

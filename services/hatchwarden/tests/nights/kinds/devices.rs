@@ -56,10 +56,15 @@ pub(super) const KINDS: &[Kind] = &[
     kind("Wi-Fi of the room lost", |_, _| vec![Fault::RoomWifiLost], TUMBLER, DEVICE, 1),
     kind("router unplugged", |_, _| vec![Fault::Unplugged("router".to_owned())], TUMBLER, DEVICE, 1),
     kind(
-        "clock of a board set back",
-        |a, _| vec![Fault::ClockJump { device: a.board.clone(), by_s: -86_400.0 }],
+        "clock of a board set back, air stops",
+        |a, _| {
+            vec![
+                Fault::ClockJump { device: a.board.clone(), by_s: -86_400.0 },
+                Fault::AirStop(a.tumbler.clone()),
+            ]
+        },
         TUMBLER,
-        DEVICE,
+        AIR,
         1,
     ),
     Kind {

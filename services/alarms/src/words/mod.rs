@@ -1,6 +1,13 @@
 //! The words of an alarm: what, where, since when, who hangs on it, how long they have, what to do first.
 
-use crate::{Alarm, Condition, Flag, Flagging, State, act_within};
+mod first;
+mod subject;
+
+pub use first::first_step;
+pub use subject::subject;
+
+use crate::{Alarm, Condition, Flag, Flagging, Place, State};
+use subject::{ended, listed};
 use units::{ClutchId, Quantity, Span, Stage, Time, VesselId};
 
 /// What surrounds an alarm.
@@ -8,6 +15,8 @@ use units::{ClutchId, Quantity, Span, Stage, Time, VesselId};
 pub struct Context {
     /// The clutch that has the least time.
     pub clutch: Option<ClutchId>,
+    /// Where it lies.
+    pub at: Option<VesselId>,
     /// The fish in the keeper's words.
     pub fish: String,
     /// How far it has come.
@@ -16,16 +25,28 @@ pub struct Context {
     pub count: u32,
     /// Temperature of its water now, °C.
     pub celsius: Option<f64>,
+    /// How long it has from the beginning of the alarm; only moving air has such a time.
+    pub within: Option<Span>,
     /// For water that leaves its band: when, past which end of it (°C), and how fast (K an hour) it goes there.
     pub leaving: Option<(Time, f64, f64)>,
-    /// For a trouble of the service itself: what it is, with the cure; for a clock, by how much it jumped.
+    /// What was found, in one sentence, where the value alone does not say it; for a trouble of the service itself: what it is,
+    /// with the cure; for a clock, by how much it jumped.
     pub trouble: String,
+    /// What it stands for: the tumblers of a line, the probes of a device.
+    pub parts: Vec<String>,
+    /// What else hangs on it, the most urgent first: "TU4: C06, 30 eggs of Tropheus duboisi".
+    pub others: Vec<String>,
     /// For a silent probe: its device, if that has said that it is gone.
     pub gone: Option<String>,
 }
 
-fn place(alarm: &Alarm) -> &str {
-    alarm.key.vessel.as_ref().map_or("the room", VesselId::as_str)
+fn place(alarm: &Alarm) -> String {
+    match &alarm.key.place {
+        Place::Room => "the room".to_owned(),
+        Place::Vessel(vessel) => vessel.to_string(),
+        Place::Line(name) => format!("air line {name}"),
+        Place::Device(name) => format!("device {name}"),
+    }
 }
 
 fn probe(alarm: &Alarm) -> String {
@@ -39,26 +60,15 @@ fn probe(alarm: &Alarm) -> String {
     format!("The {what} of {}", place(alarm))
 }
 
-/// The headline without a full stop: "TU3 lies still".
-pub fn subject(alarm: &Alarm, context: &Context) -> String {
-    match alarm.key.condition {
-        Condition::AirStopped => format!("{} lies still", place(alarm)),
-        Condition::TooWarm => format!("{} is too warm", place(alarm)),
-        Condition::TooCold => format!("{} is too cold", place(alarm)),
-        Condition::LeavingBand => format!("{} is leaving its band", place(alarm)),
-        Condition::Silent => format!("{} is silent", probe(alarm)),
-        Condition::CannotStore => "Readings cannot be stored".to_owned(),
-        Condition::BrokerLost => "No messages come in".to_owned(),
-        Condition::ClockMoved if context.trouble.is_empty() => "The clock of this machine jumped".to_owned(),
-        Condition::ClockMoved => format!("The clock of this machine jumped by {}", context.trouble),
-    }
-}
-
 /// The whole message in plain words; `clock` writes a time as the room's clocks show it.
 pub fn sentence(alarm: &Alarm, context: &Context, now: Time, clock: &dyn Fn(Time) -> String) -> String {
     let since = alarm.since.unwrap_or(now);
     if !alarm.state.standing() {
         return over(alarm, since, now, clock);
+    }
+    if alarm.key.condition == Condition::ClockMoved {
+        let what = subject(alarm, context);
+        return format!("{what} at {}; readings around it may carry wrong times.", clock(since));
     }
     if alarm.key.condition == Condition::ClockMoved {
         let what = subject(alarm, context);
@@ -70,7 +80,7 @@ pub fn sentence(alarm: &Alarm, context: &Context, now: Time, clock: &dyn Fn(Time
         leaving(alarm, context, clock),
         hanging(alarm, context),
         time_left(alarm, context, since, clock),
-        whose(alarm, context),
+        found(alarm, context),
     ] {
         if !part.is_empty() {
             said.push(' ');
@@ -96,25 +106,16 @@ pub fn quiet(alarm: &Alarm, clock: &dyn Fn(Time) -> String) -> String {
 }
 
 fn over(alarm: &Alarm, since: Time, now: Time, clock: &dyn Fn(Time) -> String) -> String {
-    let ended = alarm.ended.unwrap_or(now);
+    let end = alarm.ended.unwrap_or(now);
+    let what = ended(alarm);
     let seen = if alarm.state == State::Normal { "" } else { " Nobody has acknowledged it." };
-    let what = match alarm.key.condition {
-        Condition::AirStopped => format!("Air flows again in {}", place(alarm)),
-        Condition::TooWarm | Condition::TooCold => format!("{} is back in its band", place(alarm)),
-        Condition::LeavingBand => format!("{} is no longer leaving its band", place(alarm)),
-        Condition::Silent => format!("{} is heard again", probe(alarm)),
-        Condition::CannotStore => {
-            "Readings are stored again; nothing that was acknowledged is lost".to_owned()
-        }
-        Condition::BrokerLost => "Messages come in again".to_owned(),
-        Condition::ClockMoved => {
-            return format!(
-                "The clock of this machine jumped at {} and has run evenly since.{seen}",
-                clock(since)
-            );
-        }
-    };
-    format!("{what} since {}; it lasted {} from {}.{seen}", clock(ended), ended - since, clock(since))
+    if alarm.key.condition == Condition::ClockMoved {
+        return format!(
+            "The clock of this machine jumped at {} and has run evenly since.{seen}",
+            clock(since)
+        );
+    }
+    format!("{what} since {}; it lasted {} from {}.{seen}", clock(end), end - since, clock(since))
 }
 
 /// What was measured.
@@ -126,6 +127,10 @@ fn cause(alarm: &Alarm, context: &Context) -> String {
         }
         (Condition::TooCold, Some(v)) => {
             format!("It has {v:.1} °C, the band begins at {:.1} °C.", alarm.settings.limit)
+        }
+        (Condition::Silent, _) if !context.parts.is_empty() => {
+            let gone = if context.gone.is_some() { "It has gone offline. " } else { "" };
+            format!("{gone}Not heard: {}. What they measure may be well.", listed(&context.parts))
         }
         (Condition::Silent, _) if context.gone.is_some() => {
             let device = context.gone.as_deref().unwrap_or_default();
@@ -152,7 +157,7 @@ fn leaving(alarm: &Alarm, context: &Context, clock: &dyn Fn(Time) -> String) -> 
     }
 }
 
-/// Who hangs on it.
+/// Who hangs on it, the most urgent first.
 fn hanging(alarm: &Alarm, context: &Context) -> String {
     let Some(clutch) = &context.clutch else { return String::new() };
     let young = context.stage.map_or("young", Stage::young);
@@ -160,64 +165,34 @@ fn hanging(alarm: &Alarm, context: &Context) -> String {
         0 => format!("{clutch}, {young} of {}", context.fish),
         n => format!("{clutch}, {n} {young} of {}", context.fish),
     };
-    match alarm.key.condition {
-        Condition::AirStopped => format!("In it: {who}."),
+    match (alarm.key.condition, &alarm.key.place) {
+        _ if !context.others.is_empty() => {
+            let at = context.at.as_ref().map(|v| format!("{v}: ")).unwrap_or_default();
+            format!("Most urgent: {at}{who}. Then {}.", context.others.join("; "))
+        }
+        (Condition::AirStopped, Place::Vessel(_)) => format!("In it: {who}."),
         _ => format!("There: {who}."),
     }
 }
 
 /// The planning time; only moving air has one.
 fn time_left(alarm: &Alarm, context: &Context, since: Time, clock: &dyn Fn(Time) -> String) -> String {
-    match (alarm.key.condition, context.stage) {
-        (Condition::AirStopped, Some(stage)) => {
-            let within: Span = act_within(stage, context.celsius);
-            let until = clock(since + within);
-            format!(
-                "Act by {until} ({within}): a planning value; fish have been lost sooner and saved later."
-            )
-        }
-        _ => String::new(),
-    }
+    let Some(within) = context.within else { return String::new() };
+    let act = match alarm.key.condition {
+        Condition::AirStopped => "Act by",
+        _ => "If its air has stopped, act by",
+    };
+    let until = clock(since + within);
+    format!("{act} {until} ({within}): a planning value; fish have been lost sooner and saved later.")
 }
 
-/// The service's own trouble.
-fn whose(alarm: &Alarm, context: &Context) -> String {
-    match alarm.key.condition {
-        Condition::CannotStore if !context.trouble.is_empty() => {
-            format!("{}. Messages wait unacknowledged and are not lost.", context.trouble)
+/// What was found beside the value, and the service's own trouble.
+fn found(alarm: &Alarm, context: &Context) -> String {
+    match (alarm.key.condition, context.trouble.as_str()) {
+        (_, "") => String::new(),
+        (Condition::CannotStore, trouble) => {
+            format!("{trouble}. Messages wait unacknowledged and are not lost.")
         }
-        Condition::BrokerLost if !context.trouble.is_empty() => format!("{}.", context.trouble),
-        _ => String::new(),
-    }
-}
-
-/// What to do first, in the dark, half asleep.
-pub fn first_step(alarm: &Alarm) -> String {
-    let place = place(alarm);
-    match alarm.key.condition {
-        Condition::AirStopped => format!(
-            "Look whether bubbles rise in {place}. If not: is the pump running, is the hose on, is the stone clogged? \
-             If the pump is dead, put the battery air pump on. Dry hands before you touch a plug."
-        ),
-        Condition::TooWarm => format!(
-            "Read another thermometer in {place}. If it is true, pull the heater's plug with dry hands; let it cool slowly."
-        ),
-        Condition::TooCold => format!(
-            "Read another thermometer in {place}. If it is true: is the heater plugged in and warm, did cold water run in? \
-             Warm it slowly. Pull the plug before your hands go into the water."
-        ),
-        Condition::LeavingBand => format!(
-            "Read another thermometer in {place}. Falling: is the heater plugged in and warm, is a lid or a window open? \
-             Rising: has the heater stuck on? Pull its plug with dry hands before you touch the water."
-        ),
-        Condition::Silent => format!("Look at {place} yourself, then at the device: power, cable, Wi-Fi."),
-        Condition::CannotStore => "Make room on the disk, or see whether it is failing.".to_owned(),
-        Condition::BrokerLost => {
-            "Look at the tumblers yourself, then at the broker's machine and the network.".to_owned()
-        }
-        Condition::ClockMoved => {
-            "See whether this machine shows the right time. If it does, there is nothing more to do."
-                .to_owned()
-        }
+        (_, trouble) => format!("{trouble}."),
     }
 }

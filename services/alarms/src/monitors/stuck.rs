@@ -1,0 +1,177 @@
+//! A probe that repeats one value for longer than it ever does.
+
+use super::course::{Course, values};
+use super::{High, grid};
+use crate::Settings;
+use serde::Serialize;
+use units::{Span, Time};
+
+/// A reading of each five minutes is kept for three days: two nights, in which water is at its steadiest. Planning values.
+const SLOT: Span = Span::minutes(5);
+const KEEPS: Span = Span::days(3);
+/// Half a day, with a night or most of one, must be known before its longest run says anything: 144 readings. A
+/// planning value.
+const LEAST: usize = 144;
+/// How many times its longest run a probe must repeat, and the shortest run that counts as longest: half an hour.
+/// Planning values.
+const FACTOR: f64 = 3.0;
+const SHORTEST: usize = 6;
+/// How long it must stand still beside a sister that moves, in readings: an hour. A planning value.
+const BESIDE: usize = 12;
+/// How far the sister must move meanwhile: four steps of this probe, and at least this many K. Planning values; where
+/// its step is not known, 0.5 K, the coarsest that a one-wire probe has (9 bits; its maker's data sheet).
+const STEPS: f64 = 4.0;
+const LEAST_MOVE: f64 = 0.3;
+const COARSEST: f64 = 0.5;
+
+/// How long a probe has repeated its value.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Repeats {
+    /// The value, in its unit.
+    pub value: f64,
+    /// Since when.
+    pub since: Time,
+    /// For so long, as far as it was heard: silence does not count.
+    pub lasting: Span,
+    /// The longest that it has repeated any value before.
+    pub longest: Span,
+    /// From here on it is stuck.
+    pub limit: Span,
+}
+
+impl Repeats {
+    /// What is judged: 1 at the limit.
+    pub fn number(&self) -> f64 {
+        self.lasting.as_seconds() / self.limit.as_seconds()
+    }
+}
+
+/// A probe that stands still while its sister in the same water moves.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Beside {
+    /// Its value.
+    pub value: f64,
+    /// Since when it stands.
+    pub since: Time,
+    /// How far the sister has moved since, in the unit of both.
+    pub moved: f64,
+    /// How far it may.
+    pub limit: f64,
+}
+
+impl Beside {
+    /// What is judged: 1 at the limit.
+    pub fn number(&self) -> f64 {
+        self.moved / self.limit
+    }
+}
+
+/// Watches whether a probe repeats itself. 14 kB.
+///
+/// The limit is three times the longest run that the probe has had in the three days before, at least an hour and a
+/// half: a steady tank on a probe of 1/16 K may rightly say 26.0625 for half a night, a flow meter may not for an hour.
+/// A value of nought is no fault of the probe: air that is off flows at 0.00 for as long as it is off, and has its own
+/// alarm. Once a probe has been stuck, that run is the longest one for three days.
+///
+/// ```
+/// use alarms::monitors::Stuck;
+/// use units::{Span, Time};
+/// let mut flow = Stuck::new();
+/// for n in 0..200 {
+///     let said = if n < 170 { 0.80 + 0.01 * f64::from(n * n % 7) } else { 0.83 };
+///     flow.note(Time::from_millis(0) + Span::minutes(5 * i64::from(n)), said);
+/// }
+/// let repeats = flow.judge().unwrap();
+/// assert_eq!(repeats.lasting, Span::minutes(150));
+/// assert!(repeats.number() >= 1.0);
+/// ```
+#[derive(Debug, Clone)]
+pub struct Stuck(Course);
+
+impl Default for Stuck {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
+/// Equal values in a row.
+struct Run {
+    first: usize,
+    len: usize,
+}
+
+impl Stuck {
+    /// How far back it looks: what a restart must read again.
+    pub const LOOKS_BACK: Span = KEEPS;
+
+    /// Knows nothing yet.
+    pub fn new() -> Self {
+        Self(Course::new(SLOT, KEEPS))
+    }
+
+    /// Takes in a value; true if it is the newest and the first of its five minutes: the moment to judge.
+    pub fn note(&mut self, t: Time, value: f64) -> bool {
+        self.0.note(t, value)
+    }
+
+    /// For [`Repeats::number`] and [`Beside::number`]: raised at once at 1, for it is slow enough already; over as soon
+    /// as another value comes or the sister is near again.
+    pub fn settings() -> Settings {
+        High { limit: 1.0, deadband: 0.2, on: Span::ZERO, off: Span::ZERO }.settings()
+    }
+
+    /// How long the newest value has been repeated; `None` until half a day is known, and for a value of nought.
+    pub fn judge(&self) -> Option<Repeats> {
+        let points = self.0.points();
+        let runs = runs(&points);
+        let (now, before) = runs.split_last()?;
+        let (since, value) = *points.get(now.first)?;
+        if points.len() - now.len < LEAST || value == 0.0 {
+            return None;
+        }
+        let longest = before.iter().map(|run| run.len).max()?;
+        Some(Repeats {
+            value,
+            since,
+            lasting: span(now.len as f64),
+            longest: span(longest as f64),
+            limit: span(FACTOR * longest.max(SHORTEST) as f64),
+        })
+    }
+
+    /// Whether this probe stands still while `sister`, in the same water, moves; `None` unless it has stood for an hour.
+    pub fn beside(&self, sister: &Self) -> Option<Beside> {
+        let points = self.0.points();
+        let run = runs(&points).pop().filter(|run| run.len >= BESIDE)?;
+        let (since, value) = *points.get(run.first)?;
+        let until = points.last()?.0;
+        let mut meanwhile = sister.0.points();
+        meanwhile.retain(|(t, _)| *t >= since && *t <= until);
+        let step = grid::step_of(values(&points)).unwrap_or(COARSEST);
+        let limit = (STEPS * step).max(LEAST_MOVE);
+        Some(Beside { value, since, moved: range(values(&meanwhile))?, limit })
+    }
+}
+
+fn span(readings: f64) -> Span {
+    Span::from_millis((readings * SLOT.millis() as f64) as i64)
+}
+
+fn runs(points: &[(Time, f64)]) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    for (i, (_, value)) in points.iter().enumerate() {
+        match runs.last_mut().filter(|run| points.get(run.first).is_some_and(|first| first.1 == *value)) {
+            Some(run) => run.len += 1,
+            None => runs.push(Run { first: i, len: 1 }),
+        }
+    }
+    runs
+}
+
+/// From the second least to the second greatest: one wild value is no movement.
+fn range(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let least = values.get(1)?;
+    let most = values.get(values.len().checked_sub(2)?)?;
+    (values.len() >= BESIDE / 2).then_some(most - least)
+}
