@@ -66,6 +66,7 @@ async fn silence_takes_as_long() {
         world.run(Span::minutes(2)).await;
         assert_eq!(world.of("room.silent", last), [(SILENT, "unacknowledged")], "{by}");
         world.talks = true;
+        world.run(Span::seconds(7)).await; // the thermometer is read at whole half minutes
         world.run(Span::seconds(90)).await;
         let told = world.of("room.silent", last);
         assert!(told.len() == 2 && told[1].1 == "returned unacknowledged", "{:#?}", world.moves);

@@ -8,7 +8,8 @@ use store::AlarmRow;
 use units::Span;
 
 const TUMBLERS: usize = 16;
-/// Tumblers, the one first that has the least time without air (`alarms::act_within`): hatched, eyed, then the others.
+/// Tumblers, the one first that has the least time without air (`alarms::Deadlines`): hatched, then the others. That eggs have
+/// eyes is known to nobody but who has looked, and in this room nobody has.
 const MOST_URGENT: [Life; 4] = [Life::Hatched, Life::Eyed, Life::Egg, Life::Swimming];
 
 /// Sixteen tumblers of all stages in four tanks, on four boards: flow and pressure of each, and the water; mains, floor,
@@ -57,7 +58,7 @@ fn is_one_call(called: &[AlarmRow], house: &House) {
     assert_eq!(called.len(), 1, "{} calls: {}", keys.len(), keys.join(", "));
     let words: Vec<&str> = called[0].text.split(|c: char| !c.is_ascii_alphanumeric()).collect();
     let place = |vessel: &str| words.iter().position(|w| *w == vessel);
-    let rank = |life: Life| MOST_URGENT.iter().position(|l| *l == life).map(|r| r.min(2));
+    let rank = |life: Life| MOST_URGENT.iter().position(|l| *l == life).map(|r| r.min(1));
     let mut named: Vec<_> = house.clutches.iter().map(|(v, life)| (place(v), rank(*life), v)).collect();
     named.sort_unstable();
     assert!(named[0].0.is_some(), "{} is not named in {:?}", named[0].2, called[0].text);

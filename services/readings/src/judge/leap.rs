@@ -5,8 +5,8 @@
 //! go on as fast as they arrive, and their lag stays. So the first such reading is taken for an old one, and the next
 //! shows by its pace that it is new.
 //!
-//! What is sent slowly can be mistaken: one reading of a burst that stalls for so long that it looks like a pace, and
-//! whatever is sent again no faster than half as fast as it was measured.
+//! A burst that stalls has a pace too, but its last step has none: there much time passes and little is measured, and then the
+//! other way round. What is sent again about as fast as it was measured can be mistaken.
 
 use super::when::BACKFILL_AFTER;
 use std::collections::VecDeque;
@@ -48,6 +48,15 @@ impl Mark {
     }
 }
 
+impl Mark {
+    /// Whether the step from the reading before is that of a device that measures now: neither clock went more than twice as
+    /// far as the other.
+    fn follows(self, before: Self) -> bool {
+        let (own, real) = (self.own - before.own, self.arrived - before.arrived);
+        own > Span::ZERO && own <= real + real && real <= own + own + SLACK
+    }
+}
+
 /// What is known of the clock of a device.
 #[derive(Debug, Clone, Copy, Default)]
 enum State {
@@ -67,6 +76,8 @@ enum State {
 #[derive(Debug, Default)]
 pub(super) struct Leap {
     state: State,
+    /// The reading before.
+    last: Option<Mark>,
     /// Own times of readings that were taken by their arrival.
     taken: VecDeque<Time>,
     /// The last arrival of what was remembered from before a restart.
@@ -92,6 +103,7 @@ impl Leap {
     }
 
     fn step(&mut self, new: Mark) -> bool {
+        let follows = self.last.replace(new).is_some_and(|last| new.follows(last));
         let (state, wrong) = match self.state {
             _ if !new.is_behind() => (State::Heard(new), false),
             State::WasWrong => (State::Wrong(new, None), true),
@@ -101,12 +113,12 @@ impl Leap {
                 let newest = if measure { new } else { last };
                 (State::Wrong(newest, None), new.keeps_pace(last, SLACK))
             }
-            State::Wrong(last, first) => match confirmed(first, new) {
+            State::Wrong(last, first) => match confirmed(first, new, follows) {
                 Some(true) => (State::Wrong(new, None), true),
                 Some(false) => (self.state, false),
                 None => (State::Wrong(last, Some(new)), false),
             },
-            State::Heard(first) => match confirmed(Some(first), new) {
+            State::Heard(first) => match confirmed(Some(first), new, follows) {
                 Some(true) => (State::Wrong(new, None), true),
                 Some(false) => (self.state, false),
                 None => (State::Heard(new), false),
@@ -135,6 +147,7 @@ impl Leap {
     /// Our own clock was set: lags have changed by that, and no device has.
     pub(super) fn clock_moved(&mut self, by: Span) {
         let moved = |m: Mark| Mark { arrived: m.arrived + by, ..m };
+        self.last = self.last.map(moved);
         self.state = match self.state {
             State::Heard(first) => State::Heard(moved(first)),
             State::Wrong(last, first) => State::Wrong(moved(last), first.map(moved)),
@@ -144,9 +157,9 @@ impl Leap {
 }
 
 /// Whether a lag stays: `None` if this is another lag, false if it came too soon to tell.
-fn confirmed(first: Option<Mark>, new: Mark) -> Option<bool> {
+fn confirmed(first: Option<Mark>, new: Mark, follows: bool) -> Option<bool> {
     let first = first.filter(|f| new.near(*f))?;
-    Some(new.arrived - first.arrived >= LEAST && new.keeps_pace(first, Span::ZERO))
+    Some(follows && new.arrived - first.arrived >= LEAST && new.keeps_pace(first, Span::ZERO))
 }
 
 #[cfg(test)]
@@ -226,6 +239,15 @@ mod tests {
         let mut leap = Leap::default();
         let burst = (0..60).map(|i| (60 * i, 3_600 + i / 10 + if i > 20 { 60 } else { 0 }));
         assert_eq!(said(&mut leap, burst).iter().filter(|wrong| **wrong).count(), 1);
+    }
+
+    /// A full disk holds a burst up, now and then, for longer than what it holds.
+    #[test]
+    fn a_burst_that_stalls_for_longer_than_a_step_costs_nothing() {
+        let mut leap = Leap::default();
+        let ms = Time::from_millis;
+        let burst = (0..600).map(|i| (ms(2_500 * i), ms(9_000_000 + i + 50_000 * (i / 100))));
+        assert_eq!(burst.filter(|(own, arrived)| leap.look(*own, *arrived)).count(), 0);
     }
 
     #[test]

@@ -85,7 +85,7 @@ impl Room {
                 .insert(key.clone(), Told { called: t.at, mark: t.at.millis(), by: BTreeMap::new() });
             self.calls.changed = true;
         }
-        for call in self.setup.clone().calls.iter() {
+        for call in &self.setup.clone().calls {
             let told = self.calls.told.get(&key).is_some_and(|told| told.by.contains_key(&call.name));
             let first =
                 kind.calls() && call.after == Span::ZERO && self.reaches(call, &t.key, alarm.priority, t.at);
@@ -169,7 +169,7 @@ impl Room {
 
     /// Puts what was gathered into the outbox, and keeps who was told.
     pub(super) fn send_calls(&mut self, now: Time, out: &mut Outcome) {
-        for call in self.setup.clone().calls.iter() {
+        for call in &self.setup.clone().calls {
             let gathered = self.calls.lanes.get_mut(&call.name).and_then(|lane| lane.take(now));
             if let Some(notices) = gathered {
                 out.batch.outbox.push(letter::row(self, call, &notices));

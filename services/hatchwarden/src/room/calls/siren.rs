@@ -7,7 +7,7 @@ use crate::room::Word;
 impl Room {
     /// Says what has changed for sirens and lamps.
     pub(super) fn tell_sirens(&mut self, out: &mut Outcome) {
-        for siren in self.setup.clone().sirens.iter() {
+        for siren in &self.setup.clone().sirens {
             let on = self.is_called_for(siren);
             if self.calls.sirens.insert(siren.topic.clone(), on) != Some(on) {
                 self.calls.changed = true;

@@ -143,11 +143,11 @@ impl Room {
         if let std::collections::btree_map::Entry::Vacant(place) = self.monitors.apart.entry(id.clone())
             && let Some(new) = Disagree::new(accuracy, accuracy)
         {
-            place.insert((mark.to_string(), new));
+            place.insert((mark.clone(), new));
         }
         let own = ProbeKey::new(id.clone(), Quantity::Temperature);
         match self.monitors.apart.get_mut(&id) {
-            Some((known, apart)) if *known == mark.to_string() => {
+            Some((known, apart)) if known == mark => {
                 let moment = apart.note_second(row.time, value);
                 if moment { vec![self.doubt_of(&own, row.received)] } else { Vec::new() }
             }
@@ -178,9 +178,7 @@ impl Room {
         let sister = m.apart.get(&probe.vessel).filter(|_| probe.quantity == Quantity::Temperature);
         let beside = sister
             .and_then(|(mark, _)| {
-                m.stuck.iter().find(|(p, _)| {
-                    p.mark.as_ref().is_some_and(|x| x.to_string() == *mark) && p.vessel == probe.vessel
-                })
+                m.stuck.iter().find(|(p, _)| p.mark.as_ref() == Some(mark) && p.vessel == probe.vessel)
             })
             .and_then(|(_, sister)| own?.beside(sister))
             .map(|b| b.number());
