@@ -102,7 +102,7 @@ impl Settings {
 
     /// Air stopped at `limit` L/min. On-delay 20 s, off-delay 30 s, deadband 0.02 L/min: planning values; the on-delay is the
     /// longest harmless gap, near the 15 s for flow in ISA-18.2-2009 (from memory, unverified). Highly managed, and calls
-    /// again every 5 min: a planning value, four calls in the 20 min that hatching young have ([`crate::act_within`]).
+    /// again every 5 min: a planning value, four calls in the 20 min that hatching young have ([`crate::Deadlines`]).
     pub fn air_stopped(limit: f64) -> Self {
         let settings = Self::new(Side::Low, limit, 0.02, Span::seconds(20), Span::seconds(30));
         Self { highly_managed: true, ..settings.calling_again(Span::minutes(5)) }
