@@ -32,8 +32,8 @@ pub(crate) fn page(view: &CallsView, clock: &Clock) -> Html<String> {
             }
             ul.said { @for d in &view.drills { li { (drill(d, clock)) } } }
             p { a.go href="/" { "Back to the night" } }
+            (cautions())
         }
-        (cautions())
     };
     shell("Calls", Tab::Log, &main)
 }

@@ -20,8 +20,8 @@ pub(crate) fn page(link: &LinkView, token: &str, clock: &Clock) -> Html<String> 
             p { (a.text) }
             @if a.standing { p.first { b { "First: " } (a.first_step) } }
             p { a.go href="/" { "To the night" } }
+            (cautions())
         }
-        (cautions())
     };
     shell(&a.subject, Tab::Night, &main)
 }
@@ -36,8 +36,8 @@ pub(crate) fn taken(link: &LinkView, clock: &Clock) -> Html<String> {
             @if let Some(line) = alarms::deadline(a, clock) { p.deadline { (line) } }
             @if a.standing { p.first { b { "First: " } (a.first_step) } }
             p { a.go href="/" { "To the night" } }
+            (cautions())
         }
-        (cautions())
     };
     shell(&a.subject, Tab::Night, &main)
 }
