@@ -285,6 +285,7 @@ impl Room {
         self.note_transitions(&moved, now, out);
         self.drill(now, out);
         self.escalate(now, out);
+        self.send_calls(now, out);
     }
 
     /// When [`Room::tick`] must be called next at the latest.

@@ -17,6 +17,9 @@ impl Room {
         now: Time,
         out: &mut Outcome,
     ) -> bool {
+        if !message.topic.contains("/acknowledge/") {
+            return false; // every message passes here
+        }
         let prefix = format!("hatchwarden/{}/acknowledge/", self.setup.room);
         let Some(target) = message.topic.strip_prefix(prefix.as_str()) else { return false };
         if message.retained {

@@ -45,6 +45,11 @@ pub(super) struct Calls {
     tries: Vec<drill::Try>,
     #[serde(skip)]
     changed: bool,
+    /// When somebody is to be called next. Asked at every turn of the engine, so it is kept until something moves.
+    #[serde(skip)]
+    due: Option<Time>,
+    #[serde(skip)]
+    due_known: bool,
     /// Ways by which nothing arrives just now, and why.
     #[serde(skip)]
     failing: BTreeMap<String, String>,
@@ -77,6 +82,7 @@ impl Calls {
 impl Room {
     /// An alarm has moved: whoever is to know is told when the batch is closed.
     pub(super) fn call_for(&mut self, t: &Transition, alarm: &AlarmView, out: &mut Outcome) {
+        self.calls.due_known = false;
         let Some(kind) = Kind::of(t) else { return };
         let key = t.key.to_string();
         if kind == Kind::Raised {
@@ -159,6 +165,19 @@ impl Room {
 
     /// When somebody is to be called next.
     pub(super) fn next_call(&self) -> Option<Time> {
+        self.calls.due
+    }
+
+    /// Works that out anew, where something has moved or its time has come.
+    fn note_next_call(&mut self, now: Time) {
+        let known = self.calls.due_known && !self.calls.changed;
+        if !known || self.calls.due.is_some_and(|due| due <= now) {
+            self.calls.due = self.find_next_call();
+            self.calls.due_known = true;
+        }
+    }
+
+    fn find_next_call(&self) -> Option<Time> {
         let due = |(key, call): (AlarmKey, Call)| {
             let told = self.calls.told.get(&key.to_string())?;
             Some(call.next(told.called, self.setup.zone))
@@ -177,6 +196,7 @@ impl Room {
             }
         }
         self.tell_sirens(out);
+        self.note_next_call(now);
         if std::mem::take(&mut self.calls.changed) {
             let note = serde_json::to_string(&self.calls).unwrap_or_default();
             out.batch.notes.push((NOTE.to_owned(), note));
@@ -189,7 +209,7 @@ impl Room {
         let failing: BTreeMap<String, String> =
             failing.into_iter().filter(|(way, _)| used.contains(way.as_str())).collect();
         let words: Vec<String> = failing.iter().map(|(way, why)| format!("{way}: {why}")).collect();
-        self.calls.failing = failing;
+        (self.calls.failing, self.calls.due_known) = (failing, false);
         let words = (!words.is_empty()).then(|| words.join("; "));
         self.trouble(Condition::CannotDeliver, words.as_deref(), now, out);
     }
