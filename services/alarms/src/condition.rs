@@ -17,7 +17,7 @@ macro_rules! conditions {
 
         impl Condition {
             /// Every condition.
-            pub const ALL: [Condition; 24] = [$(Condition::$name),*];
+            pub const ALL: [Condition; 22] = [$(Condition::$name),*];
 
             /// In words.
             pub fn word(self) -> &'static str {
@@ -42,7 +42,6 @@ conditions! {
     ChangingFast "changing fast" "changing-fast" "Water whose temperature changes faster than what lives there stands.";
     Drifting "drifting" "drifting" "Water that departs slowly from its own usual course.";
     OxygenLow "oxygen low" "oxygen-low" "Dissolved oxygen at or under what lives there needs.";
-    Ammonia "ammonia" "ammonia" "Un-ionised ammonia at or above what lives there stands.";
     Acidity "acidity" "acidity" "pH outside what lives there stands.";
     ConductivityChanged "conductivity changed" "conductivity-changed" "Conductivity far from its own usual.";
     LevelLow "level low" "level-low" "Water level at or under its limit.";
@@ -54,7 +53,6 @@ conditions! {
     CannotStore "cannot store" "cannot-store" "The store cannot write.";
     ClockMoved "clock moved" "clock-moved" "The clock of the machine has jumped.";
     BrokerLost "broker lost" "broker-lost" "No messages can come in.";
-    Behind "behind" "behind" "Messages wait longer than they may before they are judged.";
     OtherSilent "other silent" "other-silent" "The other Hatchwarden that this one watches gives no sign of life.";
     Drill "drill" "drill" "A drill: nothing is wrong, somebody tries whether calls arrive.";
 }

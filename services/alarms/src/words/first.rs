@@ -40,10 +40,6 @@ pub fn first_step(alarm: &Alarm) -> String {
         Condition::OxygenLow => format!(
             "Put an air stone into {at} and stop feeding. Look at filter and pump. Then find what rots: dead fish, food."
         ),
-        Condition::Ammonia => format!(
-            "Stop feeding {at} and change a third of its water, of the same temperature and no higher pH. Measure again by a \
-             drop test."
-        ),
         Condition::Acidity => format!("Measure {at} by another test before you do anything; change pH slowly if at all."),
         Condition::ConductivityChanged => {
             format!("Look at {at}: has water run in or out, was salt or a treatment added? Measure by hand.")
@@ -63,8 +59,6 @@ pub fn first_step(alarm: &Alarm) -> String {
         Condition::CannotStore => "Make room on the disk, or see whether it is failing.".to_owned(),
         Condition::ClockMoved => "See whether this machine shows the right time. If it does, there is nothing more to do.".to_owned(),
         Condition::BrokerLost => "Look at the tumblers yourself, then at the broker's machine and the network.".to_owned(),
-        Condition::Behind => "Look at the tumblers yourself. The machine has too much to do, or a device sends far too often."
-            .to_owned(),
         Condition::OtherSilent => {
             "Nobody may be watching the other room: look at it yourself, then at its machine: power, network.".to_owned()
         }

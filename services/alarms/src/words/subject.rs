@@ -16,7 +16,6 @@ pub fn subject(alarm: &Alarm, context: &Context) -> String {
         Condition::ChangingFast => format!("{at} changes fast"),
         Condition::Drifting => format!("{at} drifts away from its usual course"),
         Condition::OxygenLow => format!("{at} has too little oxygen"),
-        Condition::Ammonia => format!("{at} has too much ammonia"),
         Condition::Acidity => format!("The pH of {at} is out of its band"),
         Condition::ConductivityChanged => format!("The conductivity of {at} has changed"),
         Condition::LevelLow => format!("The water of {at} stands low"),
@@ -29,7 +28,6 @@ pub fn subject(alarm: &Alarm, context: &Context) -> String {
         Condition::ClockMoved if context.trouble.is_empty() => "The clock of this machine jumped".to_owned(),
         Condition::ClockMoved => format!("The clock of this machine jumped by {}", context.trouble),
         Condition::BrokerLost => "No messages come in".to_owned(),
-        Condition::Behind => "Messages wait too long".to_owned(),
         Condition::OtherSilent => "The other Hatchwarden is silent".to_owned(),
         Condition::Drill => "This is a drill; nothing is wrong".to_owned(),
     }
@@ -74,7 +72,6 @@ pub(super) fn ended(alarm: &Alarm) -> String {
         Condition::ChangingFast => format!("{at} holds steady again"),
         Condition::Drifting => format!("{at} is back on its usual course"),
         Condition::OxygenLow => format!("{at} has oxygen enough again"),
-        Condition::Ammonia => format!("The ammonia of {at} is down again"),
         Condition::ConductivityChanged => format!("The conductivity of {at} is as usual again"),
         Condition::LevelLow => format!("The water of {at} stands high enough again"),
         Condition::Leak => format!("The floor at {at} is dry"),
@@ -87,7 +84,6 @@ pub(super) fn ended(alarm: &Alarm) -> String {
         }
         Condition::ClockMoved => "The clock of this machine goes on steadily".to_owned(),
         Condition::BrokerLost => "Messages come in again".to_owned(),
-        Condition::Behind => "Messages are judged in time again".to_owned(),
         Condition::OtherSilent => "The other Hatchwarden is heard again".to_owned(),
         Condition::Drill => "The drill is over".to_owned(),
     }
