@@ -179,7 +179,7 @@ impl World {
         match source {
             Source::Water(t) => self.tanks[t].water.after(at - self.at, self.air),
             Source::AirFlow(o) => self.outlets[o].flow,
-            Source::Bubbles(o) => self.outlets[o].flow / 60.0 / BUBBLE_LITRES,
+            Source::Bubbles(o) => self.outlets[o].arrives / 60.0 / BUBBLE_LITRES,
             Source::AirMoves(o) => on(self.outlets[o].flow >= 0.25 * self.outlets[o].plan.litres_per_minute),
             Source::Manifold(l) => self.lines[l].pressure,
             Source::OutletPressure(o) => self.outlets[o].pressure,
@@ -191,6 +191,7 @@ impl World {
             Source::Oxygen(t) => self.tanks[t].chemistry.oxygen,
             Source::OutletOxygen(o) => self.outlet_oxygen[o],
             Source::JarOxygen(j) => self.jar_oxygen[j],
+            Source::Ammonia(t) => self.tanks[t].chemistry.tan,
             Source::Conductivity(t) => self.tanks[t].chemistry.conductivity,
             Source::TankLevel(t) => 100.0 * self.tanks[t].full(),
             Source::Header(l) => 100.0 * self.loops[l].level,

@@ -17,7 +17,7 @@ macro_rules! conditions {
 
         impl Condition {
             /// Every condition.
-            pub const ALL: [Condition; 22] = [$(Condition::$name),*];
+            pub const ALL: [Condition; 25] = [$(Condition::$name),*];
 
             /// In words.
             pub fn word(self) -> &'static str {
@@ -35,6 +35,7 @@ macro_rules! conditions {
 conditions! {
     AirStopped "air stopped" "air-stopped" "Air flow at or under the stop limit of a tumbler that holds a clutch; of an air line: in all its tumblers at once.";
     AirWeak "air weak" "air-weak" "Air flow well under its own recent course, before it stops.";
+    AirStrong "air strong" "air-strong" "Air flow well over its own usual: a hose off behind the probe, or a valve that was opened.";
     LineFault "line fault" "line-fault" "Pressure, power and flow of an air line disagree.";
     TooWarm "too warm" "too-warm" "Water at or above the upper end of its band.";
     TooCold "too cold" "too-cold" "Water at or below the lower end of its band.";
@@ -42,6 +43,7 @@ conditions! {
     ChangingFast "changing fast" "changing-fast" "Water whose temperature changes faster than what lives there stands.";
     Drifting "drifting" "drifting" "Water that departs slowly from its own usual course.";
     OxygenLow "oxygen low" "oxygen-low" "Dissolved oxygen at or under what lives there needs.";
+    AmmoniaHigh "ammonia high" "ammonia-high" "Un-ionised ammonia at or over what lives there stands.";
     Acidity "acidity" "acidity" "pH outside what lives there stands.";
     ConductivityChanged "conductivity changed" "conductivity-changed" "Conductivity far from its own usual.";
     LevelLow "level low" "level-low" "Water level at or under its limit.";
@@ -53,6 +55,7 @@ conditions! {
     CannotStore "cannot store" "cannot-store" "The store cannot write.";
     ClockMoved "clock moved" "clock-moved" "The clock of the machine has jumped.";
     BrokerLost "broker lost" "broker-lost" "No messages can come in.";
+    FallingBehind "falling behind" "falling-behind" "Messages come in faster than they can be kept.";
     OtherSilent "other silent" "other-silent" "The other Hatchwarden that this one watches gives no sign of life.";
     Drill "drill" "drill" "A drill: nothing is wrong, somebody tries whether calls arrive.";
 }

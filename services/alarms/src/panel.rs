@@ -214,7 +214,9 @@ pub(crate) fn sooner(until: Option<Time>, alarm: &Alarm) -> Option<Time> {
 fn keys_of(vessel: &VesselId, quantity: Quantity) -> Vec<AlarmKey> {
     let mut keys = vec![AlarmKey::silent(vessel, quantity)];
     keys.extend(match quantity {
-        Quantity::AirFlow | Quantity::WaterFlow => vec![AlarmKey::at(vessel, Condition::AirStopped)],
+        Quantity::AirFlow | Quantity::WaterFlow | Quantity::BubbleRate | Quantity::AirSwitch => {
+            vec![AlarmKey::at(vessel, Condition::AirStopped)]
+        }
         Quantity::Temperature => {
             vec![AlarmKey::at(vessel, Condition::TooWarm), AlarmKey::at(vessel, Condition::TooCold)]
         }

@@ -149,6 +149,12 @@ impl Settings {
         Self::new(Side::Silence, 0.0, 0.0, patience, Span::ZERO)
     }
 
+    /// The part of the messages' queue that is full is half or more for 2 min; over when it has been under a quarter for 1 min.
+    /// Planning values: what a broker has kept while the service was away is taken in within seconds.
+    pub fn falling_behind() -> Self {
+        Self::new(Side::High, 0.5, 0.25, Span::minutes(2), Span::minutes(1))
+    }
+
     /// Told from outside, at once.
     pub fn told() -> Self {
         Self::new(Side::Told, 0.0, 0.0, Span::ZERO, Span::ZERO)

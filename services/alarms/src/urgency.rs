@@ -66,10 +66,19 @@ pub fn priority(condition: Condition, stage: Option<Stage>) -> u8 {
     match (condition, stage) {
         (C::AirStopped | C::PowerCut, Some(Stage::Hatch)) => 1,
         (C::AirStopped | C::PowerCut, _) => 2,
-        (C::TooWarm | C::TooCold | C::OxygenLow | C::LevelLow | C::Leak | C::LineFault, _) => 3,
-        (C::AirWeak | C::LeavingBand | C::ChangingFast | C::Acidity, _) => 4,
         (
-            C::CannotStore | C::CannotDeliver | C::BrokerLost | C::OtherSilent | C::ClockMoved | C::Drill,
+            C::TooWarm | C::TooCold | C::OxygenLow | C::AmmoniaHigh | C::LevelLow | C::Leak | C::LineFault,
+            _,
+        ) => 3,
+        (C::AirWeak | C::AirStrong | C::LeavingBand | C::ChangingFast | C::Acidity, _) => 4,
+        (
+            C::CannotStore
+            | C::CannotDeliver
+            | C::BrokerLost
+            | C::FallingBehind
+            | C::OtherSilent
+            | C::ClockMoved
+            | C::Drill,
             _,
         ) => 4,
         (C::Silent | C::Drifting | C::ConductivityChanged | C::Implausible, _) => 5,

@@ -22,6 +22,7 @@ fn wrigglers() -> Context {
         celsius: Some(27.0),
         within: None,
         leaving: None,
+        measured: None,
         trouble: String::new(),
         gone: None,
         parts: Vec::new(),

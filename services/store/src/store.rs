@@ -46,7 +46,7 @@ impl Store {
         let folder = Folder::start(path.clone(), conn).map_err(|e| failed(e.to_string()))?;
         let thread = std::thread::Builder::new()
             .name("store-writer".to_owned())
-            .spawn(move || writer::run(opened, Some(folder), &asks))
+            .spawn(move || writer::run(opened, Some(folder), asks))
             .map_err(|e| failed(e.to_string()))?;
         let pool = Arc::new(Pool::new(path, options.busy_wait));
         Ok(Self { inner: Arc::new(Inner { pool, writer: Mutex::new(Some((sender, thread))) }) })
@@ -60,6 +60,19 @@ impl Store {
     /// [`CommitFailed`] with the batch unchanged; nothing of it is in the file. Unless
     /// [`CommitError::is_lasting`], it may be tried again when the cause is gone.
     pub async fn commit(&self, batch: Batch) -> Result<Committed, Box<CommitFailed>> {
+        self.write(batch, Ask::Commit).await
+    }
+
+    /// As [`Store::commit`], but for what may wait, e.g. an import: it is written when nothing else waits, so that an alarm
+    /// waits for one such batch at most. Keep them small, some thousand rows.
+    ///
+    /// # Errors
+    /// As [`Store::commit`].
+    pub async fn commit_aside(&self, batch: Batch) -> Result<Committed, Box<CommitFailed>> {
+        self.write(batch, Ask::CommitAside).await
+    }
+
+    async fn write(&self, batch: Batch, how: fn(Job) -> Ask) -> Result<Committed, Box<CommitFailed>> {
         if batch.is_empty() {
             return Ok(Committed::default());
         }
@@ -68,7 +81,7 @@ impl Store {
             return Err(Box::new(CommitFailed { error, batch }));
         }
         let batch = Arc::new(batch);
-        let done = self.ask(|reply| Ask::Commit(Job { batch: batch.clone(), reply })).await;
+        let done = self.ask(|reply| how(Job { batch: batch.clone(), reply })).await;
         done.map_err(|error| Box::new(CommitFailed { error, batch: Arc::unwrap_or_clone(batch) }))
     }
 

@@ -1,7 +1,10 @@
 //! The one thread that writes.
 //!
 //! It takes all that has arrived since its last commit into one transaction. There is no timer: when nothing waits, a
-//! single batch is committed at once; when the disk is slow, more arrive meanwhile and share the next flush.
+//! single batch is committed at once; when the disk is slow, more arrive meanwhile and share the next flush. What may wait
+//! goes when nothing else does, so that an alarm never stands behind a queue of it.
+
+mod waiting;
 
 use crate::fold::Folder;
 use crate::open::{self, Opened};
@@ -12,9 +15,7 @@ use rusqlite::{Transaction, TransactionBehavior};
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 use tokio::sync::oneshot;
-
-/// Rows after which no further batch joins a transaction, so that it stays short.
-const GROUP_ROWS: usize = 50_000;
+use waiting::{Next, Waiting};
 
 /// A batch and who waits for it.
 pub(crate) struct Job {
@@ -27,22 +28,20 @@ pub(crate) struct Job {
 pub(crate) enum Ask {
     /// Write this.
     Commit(Job),
+    /// Write this when nothing else waits.
+    CommitAside(Job),
     /// Let the file take so many pages.
     Limit(u32, oneshot::Sender<Result<(), CommitError>>),
 }
 
 /// Works until every sender is gone and the queue is empty, then folds the log into the file.
-pub(crate) fn run(opened: Opened, folder: Option<Folder>, asks: &Receiver<Ask>) {
+pub(crate) fn run(opened: Opened, folder: Option<Folder>, asks: Receiver<Ask>) {
     let mut writer = Writer { opened, known: Known::new(), folder };
-    let mut held = None;
-    while let Some(ask) = held.take().or_else(|| asks.recv().ok()) {
-        match ask {
-            Ask::Commit(job) => {
-                let jobs;
-                (jobs, held) = gather(job, asks);
-                writer.commit(jobs);
-            }
-            Ask::Limit(pages, reply) => {
+    let mut waiting = Waiting::new(asks);
+    while let Some(next) = waiting.next() {
+        match next {
+            Next::Commit(jobs) => writer.commit(jobs),
+            Next::Limit(pages, reply) => {
                 let path = &writer.opened.path;
                 let done =
                     open::limit(&writer.opened.conn, pages).map_err(|e| CommitError::from_sql(path, &e));
@@ -52,23 +51,6 @@ pub(crate) fn run(opened: Opened, folder: Option<Folder>, asks: &Receiver<Ask>) 
         }
     }
     writer.finish();
-}
-
-/// The first batch and those that wait behind it; and what came next that is no batch.
-fn gather(first: Job, asks: &Receiver<Ask>) -> (Vec<Job>, Option<Ask>) {
-    let mut rows = first.batch.rows();
-    let mut jobs = vec![first];
-    while rows < GROUP_ROWS {
-        match asks.try_recv() {
-            Ok(Ask::Commit(job)) => {
-                rows += job.batch.rows();
-                jobs.push(job);
-            }
-            Ok(other) => return (jobs, Some(other)),
-            Err(_) => break,
-        }
-    }
-    (jobs, None)
 }
 
 struct Writer {
@@ -153,7 +135,6 @@ mod tests {
     use super::*;
     use crate::fold::FOLD_ROWS;
     use crate::{EntryRow, Options};
-    use std::sync::mpsc::channel;
     use units::Time;
 
     type Answer = oneshot::Receiver<Result<Committed, CommitError>>;
@@ -167,29 +148,6 @@ mod tests {
     fn writer(folder: &tempfile::TempDir) -> Writer {
         let opened = open::open(&folder.path().join("room.db"), &Options::default()).unwrap();
         Writer { opened, known: Known::new(), folder: None }
-    }
-
-    #[test]
-    fn what_waits_is_taken_together_up_to_the_next_that_is_no_batch() {
-        let (sender, asks) = channel();
-        (2..5).for_each(|id| sender.send(Ask::Commit(job(id, "").0)).unwrap());
-        sender.send(Ask::Limit(9, oneshot::channel().0)).unwrap();
-        sender.send(Ask::Commit(job(5, "").0)).unwrap();
-        let (jobs, next) = gather(job(1, "").0, &asks);
-        assert_eq!(jobs.iter().map(|j| j.batch.entries[0].id).collect::<Vec<_>>(), [1, 2, 3, 4]);
-        assert!(matches!(next, Some(Ask::Limit(9, _))));
-        let (jobs, next) = gather(job(6, "").0, &asks);
-        assert_eq!((jobs.len(), next.is_none()), (2, true));
-    }
-
-    #[test]
-    fn a_large_batch_is_joined_by_no_other() {
-        let (sender, asks) = channel();
-        sender.send(Ask::Commit(job(2, "").0)).unwrap();
-        let notes = vec![(String::new(), String::new()); GROUP_ROWS];
-        let batch = Arc::new(Batch { notes, ..Batch::default() });
-        let (jobs, _) = gather(Job { batch, reply: oneshot::channel().0 }, &asks);
-        assert_eq!(jobs.len(), 1);
     }
 
     #[test]

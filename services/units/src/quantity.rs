@@ -55,6 +55,8 @@ pub enum Quantity {
     Ph,
     /// Dissolved oxygen, mg/L.
     DissolvedOxygen,
+    /// Total ammonia, mg/L as nitrogen.
+    Ammonia,
     /// Conductivity at 25 °C, µS/cm.
     Conductivity,
     /// Fill level, percent.
@@ -79,13 +81,14 @@ pub enum Quantity {
 
 impl Quantity {
     /// All quantities, in the order in which they are listed to people.
-    pub const ALL: [Quantity; 16] = [
+    pub const ALL: [Quantity; 17] = [
         Quantity::Temperature,
         Quantity::AirFlow,
         Quantity::WaterFlow,
         Quantity::LinePressure,
         Quantity::Ph,
         Quantity::DissolvedOxygen,
+        Quantity::Ammonia,
         Quantity::Conductivity,
         Quantity::Level,
         Quantity::Power,
@@ -107,6 +110,7 @@ impl Quantity {
             Quantity::LinePressure => "line-pressure",
             Quantity::Ph => "ph",
             Quantity::DissolvedOxygen => "dissolved-oxygen",
+            Quantity::Ammonia => "ammonia",
             Quantity::Conductivity => "conductivity",
             Quantity::Level => "level",
             Quantity::Power => "power",
@@ -127,7 +131,7 @@ impl Quantity {
             Quantity::AirFlow | Quantity::WaterFlow => Unit::LitrePerMinute,
             Quantity::LinePressure => Unit::Kilopascal,
             Quantity::Ph => Unit::Ph,
-            Quantity::DissolvedOxygen => Unit::MilligramPerLitre,
+            Quantity::DissolvedOxygen | Quantity::Ammonia => Unit::MilligramPerLitre,
             Quantity::Conductivity => Unit::MicrosiemensPerCm,
             Quantity::Level | Quantity::Humidity => Unit::Percent,
             Quantity::Power => Unit::Watt,
@@ -147,6 +151,7 @@ impl Quantity {
             Quantity::LinePressure => (-20.0, 200.0),
             Quantity::Ph => (0.0, 14.0),
             Quantity::DissolvedOxygen => (0.0, 40.0),
+            Quantity::Ammonia => (0.0, 100.0),
             Quantity::Conductivity => (0.0, 100_000.0),
             Quantity::Level | Quantity::Humidity => (0.0, 100.0),
             Quantity::Power => (0.0, 20_000.0),

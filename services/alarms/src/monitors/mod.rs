@@ -9,10 +9,11 @@
 //! | question | item | number | a probe |
 //! |---|---|---|---|
 //! | does a tumbler's air grow weak | [`WeakAir`] | 1 at five spreads and a fifth below its usual | 23 kB |
+//! | does it flow far more than usual, since a hose is off | [`WeakAir::rise`] | 1 at 35 % above it | none |
 //! | which part of an air line has failed | [`Line`] | 1 for a fault | 5 kB |
 //! | does water creep away from where it was at this hour | [`Drift`] | 1 at its own limit | 37 kB |
 //! | does water change too fast | [`FastChange`] | K/h | 0.5 kB |
-//! | does a probe repeat itself | [`Stuck`] | 1 at three times its longest run | 14 kB |
+//! | does a probe repeat itself | [`Stuck`] | 1 at three times its longest run | 14 to 23 kB |
 //! | do two probes of one water agree | [`Disagree`] | K | 1 kB |
 //! | is much of what a device says refused | [`Refusals`] | share, 0 to 1 | 0.4 kB |
 //! | oxygen, ammonia, pH, level | [`levels`] | mg/L, pH, percent | none |
@@ -38,7 +39,7 @@ pub use line_fault::{Flow, Level, Line, LineReport, LineRow, LineState, Look, RO
 pub use refusals::{Refusals, Refused};
 pub use stuck::{Beside, Repeats, Stuck};
 pub use usual::{Moved, Usual};
-pub use weak_air::{Step, Weak, WeakAir};
+pub use weak_air::{Rise, Step, Weak, WeakAir};
 
 use crate::{Settings, Side};
 use units::Span;

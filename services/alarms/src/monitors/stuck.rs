@@ -3,19 +3,23 @@
 use super::course::{Course, values};
 use super::{High, grid};
 use crate::Settings;
+use crate::statistics::median;
 use serde::Serialize;
 use units::{Span, Time};
 
-/// A reading of each five minutes is kept for three days: two nights, in which water is at its steadiest. Planning values.
-const SLOT: Span = Span::minutes(5);
-const KEEPS: Span = Span::days(3);
-/// Half a day, with a night or most of one, must be known before its longest run says anything: 144 readings. A
+/// Of water a reading of each five minutes is kept for three days: two nights, in which it is at its steadiest. Of air, which
+/// is never steady, one of each minute for a day. Planning values.
+const OF_WATER: (Span, Span) = (Span::minutes(5), Span::days(3));
+const OF_AIR: (Span, Span) = (Span::minutes(1), Span::days(1));
+/// So many must be known before the longest run says anything: of water half a day, with a night or most of one. A
 /// planning value.
 const LEAST: usize = 144;
-/// How many times its longest run a probe must repeat, and the shortest run that counts as longest: half an hour.
-/// Planning values.
+/// How many times its longest run a probe must repeat, and the shortest run that counts as longest. Planning values.
 const FACTOR: f64 = 3.0;
 const SHORTEST: usize = 6;
+/// How seldom readings that do not depend on each other may repeat themselves for so long by chance. A planning value:
+/// less than once in a year of minutes.
+const BY_CHANCE: f64 = 1e-6;
 /// How long it must stand still beside a sister that moves, in readings: an hour. A planning value.
 const BESIDE: usize = 12;
 /// How far the sister must move meanwhile: four steps of this probe, and at least this many K. Planning values; where
@@ -66,32 +70,33 @@ impl Beside {
     }
 }
 
-/// Watches whether a probe repeats itself. 14 kB.
+/// Watches whether a probe repeats itself. 14 kB of water, 23 kB of air.
 ///
-/// The limit is three times the longest run that the probe has had in the three days before, at least an hour and a
-/// half: a steady tank on a probe of 1/16 K may rightly say 26.0625 for half a night, a flow meter may not for an hour.
+/// The limit is three times the longest run that the probe has had before, at least 18 readings. Of water that is an hour
+/// and a half; a steady tank on a probe of 1/16 K may rightly say 26.0625 for half a night. Of air it is a few tens of
+/// minutes, and more than chance brings about: a flow meter whose step hides how air pulsates rightly says the same for
+/// hours, and nobody can tell whether it is stuck.
+///
 /// A value of nought is no fault of the probe: air that is off flows at 0.00 for as long as it is off, and has its own
 /// alarm. Once a probe has been stuck, that run is the longest one for three days.
 ///
 /// ```
 /// use alarms::monitors::Stuck;
 /// use units::{Span, Time};
-/// let mut flow = Stuck::new();
+/// let mut flow = Stuck::of_air();
 /// for n in 0..200 {
 ///     let said = if n < 170 { 0.80 + 0.01 * f64::from(n * n % 7) } else { 0.83 };
-///     flow.note(Time::from_millis(0) + Span::minutes(5 * i64::from(n)), said);
+///     flow.note(Time::from_millis(0) + Span::minutes(i64::from(n)), said);
 /// }
 /// let repeats = flow.judge().unwrap();
-/// assert_eq!(repeats.lasting, Span::minutes(150));
+/// assert_eq!(repeats.lasting, Span::minutes(30));
 /// assert!(repeats.number() >= 1.0);
 /// ```
 #[derive(Debug, Clone)]
-pub struct Stuck(Course);
-
-impl Default for Stuck {
-    fn default() -> Self {
-        Self::new()
-    }
+pub struct Stuck {
+    course: Course,
+    /// Whether its readings do not depend on each other, so that chance can be reckoned with.
+    apart: bool,
 }
 
 /// Equal values in a row.
@@ -102,16 +107,23 @@ struct Run {
 
 impl Stuck {
     /// How far back it looks: what a restart must read again.
-    pub const LOOKS_BACK: Span = KEEPS;
+    pub const LOOKS_BACK: Span = OF_WATER.1;
 
-    /// Knows nothing yet.
-    pub fn new() -> Self {
-        Self(Course::new(SLOT, KEEPS))
+    /// Of water: knows nothing yet, and judges once in five minutes.
+    pub fn of_water() -> Self {
+        let (slot, keeps) = OF_WATER;
+        Self { course: Course::new(slot, keeps), apart: false }
     }
 
-    /// Takes in a value; true if it is the newest and the first of its five minutes: the moment to judge.
+    /// Of a flow: knows nothing yet, and judges once a minute.
+    pub fn of_air() -> Self {
+        let (slot, keeps) = OF_AIR;
+        Self { course: Course::new(slot, keeps), apart: true }
+    }
+
+    /// Takes in a value; true if it is the newest and the first of its time: the moment to judge.
     pub fn note(&mut self, t: Time, value: f64) -> bool {
-        self.0.note(t, value)
+        self.course.note(t, value)
     }
 
     /// For [`Repeats::number`] and [`Beside::number`]: raised at once at 1, for it is slow enough already; over as soon
@@ -120,9 +132,9 @@ impl Stuck {
         High { limit: 1.0, deadband: 0.2, on: Span::ZERO, off: Span::ZERO }.settings()
     }
 
-    /// How long the newest value has been repeated; `None` until half a day is known, and for a value of nought.
+    /// How long the newest value has been repeated; `None` until 144 readings are known, and for a value of nought.
     pub fn judge(&self) -> Option<Repeats> {
-        let points = self.0.points();
+        let points = self.course.points();
         let runs = runs(&points);
         let (now, before) = runs.split_last()?;
         let (since, value) = *points.get(now.first)?;
@@ -130,22 +142,25 @@ impl Stuck {
             return None;
         }
         let longest = before.iter().map(|run| run.len).max()?;
+        let chance = if self.apart { by_chance(before) } else { 0.0 };
+        let spacing = spacing(&points)?;
+        let span = |readings: f64| Span::from_millis((readings * spacing) as i64);
         Some(Repeats {
             value,
             since,
             lasting: span(now.len as f64),
             longest: span(longest as f64),
-            limit: span(FACTOR * longest.max(SHORTEST) as f64),
+            limit: span((FACTOR * longest.max(SHORTEST) as f64).max(chance)),
         })
     }
 
     /// Whether this probe stands still while `sister`, in the same water, moves; `None` unless it has stood for an hour.
     pub fn beside(&self, sister: &Self) -> Option<Beside> {
-        let points = self.0.points();
+        let points = self.course.points();
         let run = runs(&points).pop().filter(|run| run.len >= BESIDE)?;
         let (since, value) = *points.get(run.first)?;
         let until = points.last()?.0;
-        let mut meanwhile = sister.0.points();
+        let mut meanwhile = sister.course.points();
         meanwhile.retain(|(t, _)| *t >= since && *t <= until);
         let step = grid::step_of(values(&points)).unwrap_or(COARSEST);
         let limit = (STEPS * step).max(LEAST_MOVE);
@@ -153,8 +168,19 @@ impl Stuck {
     }
 }
 
-fn span(readings: f64) -> Span {
-    Span::from_millis((readings * SLOT.millis() as f64) as i64)
+/// The usual time from one reading to the next, ms: silence does not count.
+fn spacing(points: &[(Time, f64)]) -> Option<f64> {
+    median(points.windows(2).filter_map(|w| Some((w.last()?.0 - w.first()?.0).millis() as f64)))
+}
+
+/// The run, in readings, that chance brings about once in [`BY_CHANCE`]: each repeats the one before as often as has been
+/// seen.
+fn by_chance(runs: &[Run]) -> f64 {
+    let readings: usize = runs.iter().map(|run| run.len).sum();
+    let repeated = readings - runs.len();
+    // Laplace's rule of succession: never quite nought and never quite certain.
+    let share = (repeated as f64 + 1.0) / (readings as f64 + 2.0);
+    BY_CHANCE.ln() / share.ln()
 }
 
 fn runs(points: &[(Time, f64)]) -> Vec<Run> {

@@ -7,12 +7,15 @@ use crate::statistics::{Mad, mad, median};
 use serde::Serialize;
 use units::{Span, Time};
 
-/// What counts as now: long enough for a median of ten minutes' values. A planning value.
+/// What counts as now: ten minutes, and of a slow probe so many readings. Planning values.
 const NOW: Span = Span::minutes(10);
-/// Fewest minutes that make a now, a usual course and a new level. Planning values.
 const LEAST_NOW: usize = 5;
-const LEAST_USUAL: usize = 60;
+/// The shortest usual course, and the fewest readings in it. Planning values.
+const USUAL: Span = Span::hours(1);
+const LEAST_USUAL: usize = 24;
+/// Minutes of a new level: the fewest and the most that it is known by. Planning values.
 const LEAST_LEVEL: usize = 15;
+const MOST_LEVEL: usize = 60;
 /// From how much of the course the step of the probe is learnt. A planning value.
 const STEP: Span = Span::hours(4);
 /// How far under its usual flow air is weak: both in robust spreads and in percent. Planning values: five spreads are
@@ -33,6 +36,14 @@ const AT_ONCE: f64 = 0.15;
 const AT_ONCE_STEPS: f64 = 2.0;
 /// Nobody turns a tumbler that holds eggs down to less than this part. A planning value.
 const TURNED_DOWN_TO: f64 = 0.5;
+
+/// Minutes that are taken together for a rise, and from how many percent over its usual flow one counts. Planning values: a
+/// hose that comes off behind the probe gives it half as much again and more (computed: 8 kPa in the line, 3 kPa of them
+/// for water and stone); a neighbour that is shut gives it a fifth more on a line of four. Spreads guard only against air that
+/// pulsates as much by itself: a coarse probe has few steps in a third of a flow.
+const RISEN: usize = 3;
+const RISEN_PERCENT: f64 = 35.0;
+const RISEN_SPREADS: f64 = 2.5;
 
 /// Flow that fell at once and then stayed: a valve that was turned down, or a neighbour's that was opened.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -68,6 +79,33 @@ impl Weak {
     /// What is judged: 1 when the flow is five spreads and a fifth of the usual below it.
     pub fn number(&self) -> f64 {
         if self.undecided { 0.0 } else { (self.spreads / SPREADS).min(self.percent / PERCENT) }
+    }
+}
+
+/// How far the newest flow lies over its usual.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Rise {
+    /// Median of the last three minutes, L/min.
+    pub flow: f64,
+    /// The newest, L/min.
+    pub newest: f64,
+    /// As [`Weak::usual`].
+    pub usual: f64,
+    /// How far the flow is above that, in spreads; negative below.
+    pub spreads: f64,
+    /// The same in percent of the usual flow.
+    pub percent: f64,
+}
+
+impl Rise {
+    /// What is judged: 1 when the flow is 35 percent of the usual above it, and 2.5 spreads.
+    pub fn number(&self) -> f64 {
+        (self.spreads / RISEN_SPREADS).min(self.percent / RISEN_PERCENT)
+    }
+
+    /// Whether the newest flow is half of the usual or less.
+    pub fn has_lost(&self) -> bool {
+        self.newest <= 0.5 * self.usual
     }
 }
 
@@ -123,16 +161,46 @@ impl WeakAir {
         High { limit: 1.0, deadband: 0.25, on: Span::minutes(5), off: Span::minutes(10) }.settings()
     }
 
-    /// How the flow stands; `None` until five minutes of now and sixty of its usual course are known, and where no
-    /// usual flow is.
-    pub fn judge(&self) -> Option<Weak> {
-        let (now, past) = (values(&self.0.last(NOW)), self.0.before(NOW));
-        if now.len() < LEAST_NOW || past.len() < LEAST_USUAL {
+    /// Raised when [`Rise::number`] has been 1 for a minute, over when it has been under 0.5 for 10 min. Planning values: the
+    /// eggs may lie still, and somebody who opens a valve stands beside it.
+    pub fn settings_of_rise() -> Settings {
+        High { limit: 1.0, deadband: 0.5, on: Span::seconds(60), off: Span::minutes(10) }.settings()
+    }
+
+    /// How far the newest flow lies over the usual that was found; `None` without three minutes in a row. Of a probe so coarse
+    /// that its steps are a third of the flow it says nothing. A rise that all
+    /// outlets of a line show at once has another cause, and so has one beside an outlet that [`Rise::has_lost`] its air.
+    pub fn rise(&self, found: &Weak) -> Option<Rise> {
+        let points = self.0.points();
+        let last = points.get(points.len().checked_sub(RISEN)?..)?;
+        if last.last()?.0 - last.first()?.0 > ACROSS {
             return None;
         }
-        let (flow, all) = (median(now)?, self.0.points());
+        let last = values(last);
+        let flow = median(last.iter().copied())?;
+        let over = flow - found.usual;
+        Some(Rise {
+            flow,
+            newest: *last.last()?,
+            usual: found.usual,
+            spreads: if found.spread > 0.0 { over / found.spread } else { 0.0 },
+            percent: 100.0 * over / found.usual,
+        })
+    }
+
+    /// How the flow stands; `None` until five readings of now and an hour of its usual course are known, and where no
+    /// usual flow is.
+    pub fn judge(&self) -> Option<Weak> {
+        let all = self.0.points();
+        let now = self.0.last(NOW).len().max(LEAST_NOW);
+        let (past, now) = all.split_at_checked(all.len().checked_sub(now)?)?;
+        let course = past.last()?.0 - past.first()?.0;
+        if past.len() < LEAST_USUAL || course < USUAL {
+            return None;
+        }
+        let flow = median(values(now))?;
         let step = grid::step_of(values(&self.0.last(STEP))).unwrap_or(0.0);
-        let first = against(flow, &past, step)?;
+        let first = against(flow, past, step)?;
         Some(explained(first, &all, past.len(), step))
     }
 }
@@ -171,7 +239,7 @@ fn explained(first: Weak, all: &[(Time, f64)], past: usize, step: f64) -> Weak {
         }
         from += at;
         // The first hour of it, so that what creeps on is not taken for its width.
-        let level = all.get(from..past.min(from + LEAST_USUAL)).filter(|level| level.len() >= LEAST_LEVEL);
+        let level = all.get(from..past.min(from + MOST_LEVEL)).filter(|level| level.len() >= LEAST_LEVEL);
         weak = match level.and_then(|level| against(weak.flow, level, step)) {
             Some(since) => Weak { stepped: Some(stepped), ..since },
             None => Weak { stepped: Some(stepped), undecided: true, ..weak },

@@ -19,6 +19,10 @@ pub fn first_step(alarm: &Alarm) -> String {
         Condition::AirWeak => format!(
             "Look at {at}: do the eggs still turn? Then open its valve a little; clean or change the stone in the morning."
         ),
+        Condition::AirStrong => format!(
+            "Look at {at}: do the eggs turn? If they lie still, put the hose back on behind the probe. If they are thrown about, \
+             close its valve a little."
+        ),
         Condition::LineFault => "Look whether bubbles rise in each tumbler, then follow the line from the pump: plug, \
             diaphragm, hose, check valve, stone. Dry hands before you touch a plug."
             .to_owned(),
@@ -40,6 +44,10 @@ pub fn first_step(alarm: &Alarm) -> String {
         Condition::OxygenLow => format!(
             "Put an air stone into {at} and stop feeding. Look at filter and pump. Then find what rots: dead fish, food."
         ),
+        Condition::AmmoniaHigh => format!(
+            "Test {at} once more. If it is true: stop feeding, change a part of the water for water as warm and of the same pH, \
+             and look for what rots and whether the filter runs."
+        ),
         Condition::Acidity => format!("Measure {at} by another test before you do anything; change pH slowly if at all."),
         Condition::ConductivityChanged => {
             format!("Look at {at}: has water run in or out, was salt or a treatment added? Measure by hand.")
@@ -59,6 +67,9 @@ pub fn first_step(alarm: &Alarm) -> String {
         Condition::CannotStore => "Make room on the disk, or see whether it is failing.".to_owned(),
         Condition::ClockMoved => "See whether this machine shows the right time. If it does, there is nothing more to do.".to_owned(),
         Condition::BrokerLost => "Look at the tumblers yourself, then at the broker's machine and the network.".to_owned(),
+        Condition::FallingBehind => "Look at the tumblers yourself: what is shown here is old. Then see what this machine is busy \
+            with, and whether a device sends far too often."
+            .to_owned(),
         Condition::OtherSilent => {
             "Nobody may be watching the other room: look at it yourself, then at its machine: power, network.".to_owned()
         }

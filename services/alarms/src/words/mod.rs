@@ -29,6 +29,8 @@ pub struct Context {
     pub within: Option<Span>,
     /// For water that leaves its band: when, past which end of it (°C), and how fast (K an hour) it goes there.
     pub leaving: Option<(Time, f64, f64)>,
+    /// What was measured, as a sentence, where the alarm's value is not an air flow.
+    pub measured: Option<String>,
     /// What was found, in one sentence, where the value alone does not say it; for a trouble of the service itself: what it is,
     /// with the cure; for a clock, by how much it jumped.
     pub trouble: String,
@@ -65,10 +67,6 @@ pub fn sentence(alarm: &Alarm, context: &Context, now: Time, clock: &dyn Fn(Time
     let since = alarm.since.unwrap_or(now);
     if !alarm.state.standing() {
         return over(alarm, since, now, clock);
-    }
-    if alarm.key.condition == Condition::ClockMoved {
-        let what = subject(alarm, context);
-        return format!("{what} at {}; readings around it may carry wrong times.", clock(since));
     }
     if alarm.key.condition == Condition::ClockMoved {
         let what = subject(alarm, context);
@@ -121,7 +119,9 @@ fn over(alarm: &Alarm, since: Time, now: Time, clock: &dyn Fn(Time) -> String) -
 /// What was measured.
 fn cause(alarm: &Alarm, context: &Context) -> String {
     match (alarm.key.condition, alarm.value) {
-        (Condition::AirStopped, Some(v)) => format!("Air flow {v:.2} L/min."),
+        (Condition::AirStopped, Some(v)) => {
+            context.measured.clone().unwrap_or_else(|| format!("Air flow {v:.2} L/min."))
+        }
         (Condition::TooWarm, Some(v)) => {
             format!("It has {v:.1} °C, the band ends at {:.1} °C.", alarm.settings.limit)
         }

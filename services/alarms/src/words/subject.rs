@@ -9,6 +9,7 @@ pub fn subject(alarm: &Alarm, context: &Context) -> String {
     match alarm.key.condition {
         Condition::AirStopped => format!("{} still", lie(alarm, context)),
         Condition::AirWeak => format!("The air of {at} grows weak"),
+        Condition::AirStrong => format!("The air of {at} flows more than usual"),
         Condition::LineFault => format!("Something is wrong with {at}"),
         Condition::TooWarm => format!("{at} is too warm"),
         Condition::TooCold => format!("{at} is too cold"),
@@ -16,6 +17,7 @@ pub fn subject(alarm: &Alarm, context: &Context) -> String {
         Condition::ChangingFast => format!("{at} changes fast"),
         Condition::Drifting => format!("{at} drifts away from its usual course"),
         Condition::OxygenLow => format!("{at} has too little oxygen"),
+        Condition::AmmoniaHigh => format!("{at} has too much ammonia"),
         Condition::Acidity => format!("The pH of {at} is out of its band"),
         Condition::ConductivityChanged => format!("The conductivity of {at} has changed"),
         Condition::LevelLow => format!("The water of {at} stands low"),
@@ -28,6 +30,7 @@ pub fn subject(alarm: &Alarm, context: &Context) -> String {
         Condition::ClockMoved if context.trouble.is_empty() => "The clock of this machine jumped".to_owned(),
         Condition::ClockMoved => format!("The clock of this machine jumped by {}", context.trouble),
         Condition::BrokerLost => "No messages come in".to_owned(),
+        Condition::FallingBehind => "Messages come in faster than they can be kept".to_owned(),
         Condition::OtherSilent => "The other Hatchwarden is silent".to_owned(),
         Condition::Drill => "This is a drill; nothing is wrong".to_owned(),
     }
@@ -65,13 +68,14 @@ pub(super) fn ended(alarm: &Alarm) -> String {
     let at = place(alarm);
     match alarm.key.condition {
         Condition::AirStopped => format!("Air flows again in {at}"),
-        Condition::AirWeak => format!("The air of {at} is as usual again"),
+        Condition::AirWeak | Condition::AirStrong => format!("The air of {at} is as usual again"),
         Condition::LineFault => format!("All is as usual again with {at}"),
         Condition::TooWarm | Condition::TooCold | Condition::Acidity => format!("{at} is back in its band"),
         Condition::LeavingBand => format!("{at} is no longer leaving its band"),
         Condition::ChangingFast => format!("{at} holds steady again"),
         Condition::Drifting => format!("{at} is back on its usual course"),
         Condition::OxygenLow => format!("{at} has oxygen enough again"),
+        Condition::AmmoniaHigh => format!("{at} has little ammonia again"),
         Condition::ConductivityChanged => format!("The conductivity of {at} is as usual again"),
         Condition::LevelLow => format!("The water of {at} stands high enough again"),
         Condition::Leak => format!("The floor at {at} is dry"),
@@ -84,6 +88,7 @@ pub(super) fn ended(alarm: &Alarm) -> String {
         }
         Condition::ClockMoved => "The clock of this machine goes on steadily".to_owned(),
         Condition::BrokerLost => "Messages come in again".to_owned(),
+        Condition::FallingBehind => "Messages are kept as they come again".to_owned(),
         Condition::OtherSilent => "The other Hatchwarden is heard again".to_owned(),
         Condition::Drill => "The drill is over".to_owned(),
     }

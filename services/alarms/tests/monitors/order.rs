@@ -52,7 +52,9 @@ fn a_restart_finds_the_same() {
     let limit = DriftLimit::nights(60.0).unwrap();
     same(Drift::LOOKS_BACK, &readings, || Drift::new(limit), |m, t, v| _ = m.note(t, v), Drift::judge);
     same(FastChange::LOOKS_BACK, &readings, FastChange::new, |m, t, v| _ = m.note(t, v), FastChange::judge);
-    same(Stuck::LOOKS_BACK, &readings, Stuck::new, |m, t, v| _ = m.note(t, v), Stuck::judge);
+    for new in [Stuck::of_water, Stuck::of_air] {
+        same(Stuck::LOOKS_BACK, &readings, new, |m, t, v| _ = m.note(t, v), Stuck::judge);
+    }
     same(Usual::LOOKS_BACK, &readings, Usual::new, |m, t, v| _ = m.note(t, v), Usual::judge);
     same(WeakAir::LOOKS_BACK, &readings, WeakAir::new, |m, t, v| _ = m.note(t, v), WeakAir::judge);
     let both = |m: &mut Disagree, t, v| {

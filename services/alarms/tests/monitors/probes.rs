@@ -6,8 +6,8 @@ use alarms::monitors::{Disagree, Refusals, Stuck};
 use units::Span;
 
 /// When somebody is called of a probe's values by minutes.
-fn stuck(minutes: i64, mut says: impl FnMut(i64) -> f64) -> Vec<i64> {
-    let (mut probe, mut watch) = (Stuck::new(), Watch::new(Stuck::settings()));
+fn stuck(mut probe: Stuck, minutes: i64, mut says: impl FnMut(i64) -> f64) -> Vec<i64> {
+    let mut watch = Watch::new(Stuck::settings());
     let judged = |minute: i64| {
         let repeats = probe.note(at(minute), says(minute)).then(|| probe.judge()).flatten()?;
         watch.calls(at(minute), repeats.number()).then_some(minute)
@@ -24,51 +24,63 @@ fn steady(chance: &mut Chance, minute: i64) -> f64 {
 #[test]
 fn quiet_nights_of_steady_water_and_of_flow() {
     let mut chance = Chance(51);
-    let called = stuck(NIGHTS * DAY, |m| steady(&mut chance, m));
+    let called = stuck(Stuck::of_water(), NIGHTS * DAY, |m| steady(&mut chance, m));
     assert!(called.is_empty(), "steady water: {called:?}");
     let mut tank = Tank::heated(52);
-    let called = stuck(NIGHTS * DAY, |_| tank.step());
+    let called = stuck(Stuck::of_water(), NIGHTS * DAY, |_| tank.step());
     assert!(called.is_empty(), "heated water: {called:?}");
-    let called = stuck(NIGHTS * DAY, |_| rounded(0.8 + 0.02 * chance.normal(), 0.01));
-    assert!(called.is_empty(), "flow: {called:?}");
+    // Where the step hides the noise, most readings repeat the one before.
+    for step in [0.01, 0.02, 0.05, 0.1] {
+        let says = |_| rounded(0.81 + 0.02 * chance.normal(), step);
+        let called = stuck(Stuck::of_air(), NIGHTS * DAY, says);
+        assert!(called.is_empty(), "flow in steps of {step}: {called:?}");
+    }
     // Off for half of each day: nought is no fault of the probe.
-    let called = stuck(NIGHTS * DAY, |m| if m % DAY < 720 { 0.0 } else { 0.8 + 0.02 * chance.normal() });
+    let says = |m| if m % DAY < 720 { 0.0 } else { 0.8 + 0.02 * chance.normal() };
+    let called = stuck(Stuck::of_air(), NIGHTS * DAY, says);
     assert!(called.is_empty(), "flow that is off by night: {called:?}");
 }
 
 #[test]
 fn the_limit_follows_from_what_the_probe_does() {
     let mut chance = Chance(53);
-    let flow =
-        stuck(6 * DAY, |m| if m < 5 * DAY { rounded(0.8 + 0.02 * chance.normal(), 0.01) } else { 0.81 });
+    let mut flow = |step| {
+        let says = |m| if m < 5 * DAY { rounded(0.8 + 0.02 * chance.normal(), step) } else { 0.8 };
+        stuck(Stuck::of_air(), 6 * DAY, says)
+    };
+    let (fine, coarse) = (flow(0.01), flow(0.05));
     let mut tank = Tank::heated(54);
     let mut held = 26.0;
-    let water = stuck(7 * DAY, |m| {
+    let water = stuck(Stuck::of_water(), 7 * DAY, |m| {
         let says = tank.step();
         held = if m < 5 * DAY { says } else { held };
         held
     });
-    let still = stuck(12 * DAY, |m| if m < 5 * DAY { steady(&mut chance, m) } else { 26.0625 });
+    let still =
+        stuck(Stuck::of_water(), 12 * DAY, |m| if m < 5 * DAY { steady(&mut chance, m) } else { 26.0625 });
     let hours = |called: &[i64]| (called[0] - 5 * DAY) as f64 / 60.0;
     println!(
-        "stuck: a flow meter is told after {:.1} h, heated water after {:.1} h, water that rightly stands for hours after {:.1} h",
-        hours(&flow),
+        "stuck: a flow meter of 0.01 L/min is told after {:.2} h, one of 0.05 after {:.2} h, heated water after {:.1} h, water \
+         that rightly stands for hours after {:.1} h",
+        hours(&fine),
+        hours(&coarse),
         hours(&water),
         hours(&still)
     );
-    assert!(hours(&flow) < 3.0 && hours(&water) < 8.0 && hours(&still) > 12.0 && hours(&still) < 48.0);
-    assert_eq!((flow.len(), water.len(), still.len()), (1, 1, 1));
+    assert!(hours(&fine) < 0.5 && hours(&coarse) < 3.0);
+    assert!(hours(&water) < 8.0 && hours(&still) > 12.0 && hours(&still) < 48.0);
+    assert_eq!([&fine, &coarse, &water, &still].map(Vec::len), [1; 4]);
 }
 
 #[test]
 fn silence_is_not_repetition_and_a_day_must_be_known() {
     let mut chance = Chance(55);
-    let mut probe = Stuck::new();
+    let mut probe = Stuck::of_water();
     (0..DAY).for_each(|m| _ = probe.note(at(m), rounded(0.8 + 0.02 * chance.normal(), 0.01)));
     probe.note(at(DAY), 0.81);
     probe.note(at(2 * DAY), 0.81); // silent for a day, then the same
     assert!(probe.judge().unwrap().lasting <= Span::minutes(15));
-    let mut young = Stuck::new();
+    let mut young = Stuck::of_water();
     (0..600).for_each(|m| _ = young.note(at(m), 26.0));
     assert_eq!(young.judge(), None);
 }
@@ -77,7 +89,7 @@ fn silence_is_not_repetition_and_a_day_must_be_known() {
 #[test]
 fn stuck_while_a_sister_moves() {
     let (mut tank, mut chance) = (Tank::heated(56), Chance(57));
-    let (mut one, mut other) = (Stuck::new(), Stuck::new());
+    let (mut one, mut other) = (Stuck::of_water(), Stuck::of_water());
     let (mut watch, mut held, mut called) = (Watch::new(Stuck::settings()), 0.0, Vec::new());
     for minute in 0..6 * DAY {
         let says = tank.step();
@@ -97,7 +109,7 @@ fn stuck_while_a_sister_moves() {
 #[test]
 fn steady_water_is_not_stuck_beside_its_sister() {
     let mut chance = Chance(58);
-    let (mut one, mut other) = (Stuck::new(), Stuck::new());
+    let (mut one, mut other) = (Stuck::of_water(), Stuck::of_water());
     for minute in 0..NIGHTS * DAY {
         other.note(at(minute), steady(&mut chance, minute) + 0.25);
         if one.note(at(minute), steady(&mut chance, minute)) {

@@ -148,3 +148,35 @@ fn little_or_no_air_is_not_judged() {
     (0..DAY).for_each(|m| _ = dead_still.note(at(m), 0.8));
     assert_eq!(dead_still.judge().unwrap().number(), 0.0);
 }
+
+/// When somebody is called of a rise, by minutes.
+fn rises(seed: u64, step: f64, minutes: i64, flow: impl Fn(i64) -> f64) -> Vec<i64> {
+    let (mut tumbler, mut air) = (Tumbler::new(seed, step), WeakAir::new());
+    let mut watch = Watch::new(WeakAir::settings_of_rise());
+    let mut judged = |minute: i64| {
+        let moment = air.note(at(minute), tumbler.says(minute, flow(minute)));
+        let number = air.judge().and_then(|weak| air.rise(&weak)).map_or(0.0, |rise| rise.number());
+        (moment && watch.calls(at(minute), number)).then_some(minute)
+    };
+    (0..minutes).filter_map(&mut judged).collect()
+}
+
+/// 8 kPa in the line, 3 of them for the water over the stone: without them 8/5 of the flow.
+#[test]
+fn a_hose_that_comes_off_behind_the_probe_is_told_within_minutes() {
+    for step in [0.01, 0.02, 0.05] {
+        let called = rises(13, step, 3 * DAY, |m| if m < 2 * DAY { 0.5 } else { 0.8 });
+        println!("air strong, probe of {step} L/min: told after {} min", called[0] - 2 * DAY);
+        assert!(called.len() == 1 && (1..6).contains(&(called[0] - 2 * DAY)), "{called:?}");
+    }
+}
+
+#[test]
+fn a_neighbour_that_is_shut_and_quiet_nights_are_no_rise() {
+    let shut = rises(14, 0.01, 4 * DAY, |m| if m < 3 * DAY { 0.8 } else { 0.97 });
+    assert!(shut.is_empty(), "{shut:?}");
+    for (seed, step) in [(1, 0.01), (2, 0.1)] {
+        let called = rises(seed, step, NIGHTS * DAY, |_| 0.8);
+        assert!(called.is_empty(), "{called:?}");
+    }
+}

@@ -155,6 +155,8 @@ pub struct Vessel {
     pub probe_accuracy: f64,
     /// Air flow at or under which the eggs lie still, L/min.
     pub still_at: f64,
+    /// Bubbles a second at or under which they do, Hz.
+    pub still_bubbles: f64,
     /// How long a probe here may be silent, where it is set; else it follows from the probe's own rhythm.
     pub silent_after: Option<Span>,
     /// The line that its air comes from; what stops on one line at once is one alarm.
@@ -337,6 +339,9 @@ pub const PROBE_ACCURACY: f64 = 0.5;
 /// Air flow at or under which a tumbler is taken to have stopped, L/min. A planning value, far under what turns
 /// eggs; set it per vessel.
 pub const STILL_AT: f64 = 0.15;
+
+/// Bubbles a second at or under which eggs lie still, unless it is set, Hz. A planning value.
+pub const STILL_BUBBLES: f64 = 1.0;
 /// The band of water of which nothing is set, °C. A planning value, common practice without a source: warm enough for most
 /// maternal mouthbrooders, and under what halves the time that young have without moving air.
 pub const BAND: Band = Band { low: 24.0, high: 29.0 };

@@ -3,7 +3,7 @@
 use super::table::{Sheet, Table};
 use super::{
     AIR_LINE, ASK, BEAT, Config, ConfigError, DRILLS, Heartbeat, MOVES_OVER, PROBE_ACCURACY, STILL_AT,
-    Tuning, Vessel, Watch,
+    STILL_BUBBLES, Tuning, Vessel, Watch,
 };
 use super::{calls, map, mqtt};
 use alarms::{Condition, Deadlines};
@@ -267,6 +267,7 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
     let set_point = t.number("set_point", 5.0..=45.0);
     let probe_accuracy = t.number("probe_accuracy", 0.01..=2.0).unwrap_or(PROBE_ACCURACY);
     let still_at = t.number("still_at", 0.0..=200.0).unwrap_or(STILL_AT);
+    let still_bubbles = t.number("still_bubbles", 0.0..=1000.0).unwrap_or(STILL_BUBBLES);
     let silent_after = seconds(t, "silent_after_s", 5.0..=86_400.0);
     let air_line = t.text("air_line").map_or_else(|| AIR_LINE.to_owned(), |f| f.value);
     let litres = t.number("litres", 0.1..=1_000_000.0);
@@ -293,6 +294,7 @@ fn vessel(t: &mut Table<'_>) -> Option<(Vessel, usize)> {
         set_point,
         probe_accuracy,
         still_at,
+        still_bubbles,
         silent_after,
         air_line,
         ph_band,

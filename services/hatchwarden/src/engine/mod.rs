@@ -72,6 +72,8 @@ pub struct Engine {
     picture: Picture,
     health: watch::Sender<Option<String>>,
     ended: bool,
+    /// Messages waited when it was last looked.
+    queued: bool,
 }
 
 struct Failing {
@@ -110,6 +112,7 @@ impl Engine {
             picture,
             health,
             ended: false,
+            queued: false,
         };
         (engine, desk)
     }
@@ -250,6 +253,17 @@ impl Engine {
         self.picture.stale();
     }
 
+    /// Tells the room how many messages wait; no news that none does, as mostly, is left out.
+    fn note_queue(&mut self) {
+        let (waiting, of) = (self.parts.incoming.len(), self.parts.incoming.max_capacity());
+        // While the store is failing that is the cause, and what waits is told with it.
+        if self.failing.is_none() && (waiting > 0 || self.queued) {
+            let now = self.now();
+            self.parts.room.waiting(waiting, of, now, &mut self.out);
+        }
+        self.queued = waiting > 0;
+    }
+
     fn note_undelivered(&mut self) {
         let troubles = self.parts.undelivered.borrow_and_update().clone();
         let failing = troubles.into_iter().map(|(way, trouble)| (way, trouble.reason)).collect();
@@ -268,6 +282,7 @@ impl Engine {
     /// Lets time pass and sends what has come up to the disk, unless the batch before is still on its way: then it goes
     /// on being collected.
     async fn settle(&mut self) {
+        self.note_queue();
         if self.parts.room.wants_courses() || !self.quiet.is_empty() {
             self.settle_whole().await;
             self.tell_quiet();

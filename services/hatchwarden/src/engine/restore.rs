@@ -3,7 +3,7 @@
 use crate::room::{
     ADDRESS_NOTE, CALLS_NOTE, CLAIMS_NOTE, CLOCK_NOTE, COMPARISONS_NOTE, DEVICES_NOTE, LEARNT_NOTE,
     LINK_NOTE, LOOK_BACK, MONITORS_LOOK_BACK, Past, RECENT, Room, SPECIES_NOTE, Setup, THINNED, WORK_NOTE,
-    Wanted, follows, held_note,
+    Wanted, follows, held_note, is_witness,
 };
 use std::sync::Arc;
 use store::{ReadError, Reader, Store};
@@ -96,9 +96,7 @@ fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
         recent.dedup_by_key(|r| r.time);
         past.recent.push(recent);
         past.held.extend(reader.note(&held_note(&probe))?);
-        if matches!(probe.quantity, Quantity::Temperature | Quantity::AirFlow | Quantity::WaterFlow)
-            && probe.mark.is_none()
-        {
+        if (probe.quantity == Quantity::Temperature || is_witness(probe.quantity)) && probe.mark.is_none() {
             let day = reader.range(&probe, now - LOOK_BACK, now)?;
             past.day.push((probe.clone(), day));
         }

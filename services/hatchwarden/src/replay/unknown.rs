@@ -1,8 +1,8 @@
 //! Vessels that a record names and no configuration: watched by the defaults of what is read in them.
 
 use super::recording::{Line, What};
-use crate::config::{AIR_LINE, BAND, PROBE_ACCURACY, SILENT_AFTER, STILL_AT, Tuning, Vessel};
-use crate::room::{MISSED, Setup};
+use crate::config::{AIR_LINE, BAND, PROBE_ACCURACY, SILENT_AFTER, STILL_AT, STILL_BUBBLES, Tuning, Vessel};
+use crate::room::{MISSED, Setup, is_witness};
 use std::collections::BTreeMap;
 use units::{ProbeKey, Quantity, Span, Time, VesselId, VesselKind};
 
@@ -11,7 +11,7 @@ pub(super) fn vessels(setup: &Setup, lines: &[Line]) -> Vec<Vessel> {
     let mut kinds: BTreeMap<&VesselId, VesselKind> = BTreeMap::new();
     for (vessel, quantity) in lines.iter().flat_map(|l| l.what.vessels()) {
         let kind = kinds.entry(vessel).or_insert(VesselKind::Tank);
-        if matches!(quantity, Some(Quantity::AirFlow | Quantity::WaterFlow)) {
+        if quantity.is_some_and(is_witness) {
             *kind = VesselKind::Tumbler;
         }
     }
@@ -29,6 +29,7 @@ fn by_default(id: &VesselId, kind: VesselKind, silent_after: Option<Span>) -> Ve
         set_point: None,
         probe_accuracy: PROBE_ACCURACY,
         still_at: STILL_AT,
+        still_bubbles: STILL_BUBBLES,
         silent_after,
         air_line: AIR_LINE.to_owned(),
         ph_band: None,

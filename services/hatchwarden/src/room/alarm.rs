@@ -1,6 +1,6 @@
 //! What the alarms of the room watch, say, keep and announce.
 
-use super::{Announcement, Outcome, Room};
+use super::{Announcement, Outcome, Room, is_witness};
 use alarms::{Alarm, AlarmKey, Cause, Condition, Flag, Place, Settings, Transition};
 use readings::Sender;
 use std::collections::BTreeSet;
@@ -63,8 +63,8 @@ impl Room {
                 }
             }
             // A tumbler that holds no clutch may stand still.
-            (Quantity::AirFlow | Quantity::WaterFlow, VesselKind::Tumbler | VesselKind::Jar)
-                if self.holds(&vessel.id) =>
+            (quantity, VesselKind::Tumbler | VesselKind::Jar)
+                if is_witness(quantity) && self.holds(&vessel.id) =>
             {
                 let settings = vessel.tuning.still(Settings::air_stopped(vessel.still_at));
                 watches.push((at(Condition::AirStopped), settings));
@@ -85,10 +85,20 @@ impl Room {
     pub(super) fn unwatch_empty(&mut self, now: Time, out: &mut Outcome) {
         let empty: Vec<VesselId> =
             self.setup.vessels.iter().map(|v| v.id.clone()).filter(|v| !self.holds(v)).collect();
-        for vessel in empty {
-            let key = AlarmKey::at(&vessel, Condition::AirStopped);
-            let moved = self.panel.unwatch(&key, now);
-            self.note_transitions(&moved, now, out);
+        let of_air = [Condition::AirStopped, Condition::AirWeak, Condition::AirStrong];
+        for key in empty.iter().flat_map(|vessel| of_air.map(|air| AlarmKey::at(vessel, air))) {
+            self.unwatch(&key, now, out);
+        }
+    }
+
+    /// Ends a watch; whoever was called for it is told.
+    fn unwatch(&mut self, key: &AlarmKey, now: Time, out: &mut Outcome) {
+        let stood = self.panel.get(key).map(|alarm| self.alarm_view(alarm, now));
+        let moved = self.panel.unwatch(key, now);
+        self.note_transitions(&moved, now, out);
+        if let Some((t, stood)) = moved.iter().find(|t| t.key == *key).zip(stood) {
+            let (state, text) = (t.to.word().to_owned(), unwatched(key));
+            self.call_for(t, &AlarmView { state, text, standing: false, ended: Some(t.at), ..stood }, out);
         }
     }
 
@@ -100,6 +110,15 @@ impl Room {
     /// The broker is away, or back.
     pub fn broker_lost(&mut self, reason: Option<&str>, now: Time, out: &mut Outcome) {
         self.trouble(Condition::BrokerLost, reason, now, out);
+    }
+
+    /// So many messages wait, of so many that may.
+    pub fn waiting(&mut self, messages: usize, of: usize, now: Time, out: &mut Outcome) {
+        let key = AlarmKey::room(Condition::FallingBehind);
+        self.panel.watch(key.clone(), Settings::falling_behind(), now);
+        self.troubles.insert(key.clone(), format!("{messages} messages wait"));
+        let moved = self.panel.derived(key, now, messages as f64 / of.max(1) as f64, now);
+        self.note_transitions(&moved, now, out);
     }
 
     /// The other Hatchwarden gives no sign of life, or does so again.
@@ -128,10 +147,7 @@ impl Room {
             if let Some(view) = &view {
                 self.call_for(t, view, out);
             }
-            let text = view.map_or_else(
-                || format!("{} is over: the vessel holds no clutch any more", t.key),
-                |view| self.told(t, view.text),
-            );
+            let text = view.map_or_else(|| unwatched(&t.key), |view| self.told(t, view.text));
             out.batch.alarm_log.push(AlarmRow {
                 key: t.key.to_string(),
                 at: t.at,
@@ -255,4 +271,9 @@ impl Room {
             acknowledged: alarm.acknowledged.clone(),
         }
     }
+}
+
+/// What is said of an alarm whose watch has ended.
+fn unwatched(key: &AlarmKey) -> String {
+    format!("{}: {} is over, since it holds no clutch any more.", key.place, key.condition.word())
 }

@@ -14,6 +14,7 @@ mod hearing;
 mod learn;
 mod monitors;
 mod moved;
+mod moving;
 mod night;
 mod offsets;
 mod page;
@@ -39,6 +40,7 @@ pub(crate) use hearing::MISSED;
 pub(crate) use learn::NOTE as LEARNT_NOTE;
 pub(crate) use monitors::{LOOKS_BACK as MONITORS_LOOK_BACK, THINNED, follows};
 pub use moved::{Known, moved};
+pub(crate) use moving::is_witness;
 pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
 pub use setup::Setup;
@@ -320,7 +322,7 @@ impl Room {
             if first || renewed {
                 self.watch(&r.probe, now);
             }
-            let value = self.corrected(&row);
+            let value = self.judged(&row);
             let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, value, now);
             self.note_transitions(&moved, now, out);
         }
@@ -351,8 +353,9 @@ impl Room {
                     // As it was read: an offset is no drift.
                     self.water.entry(probe.vessel.clone()).or_default().note(row.time, row.value);
                 }
-                Quantity::AirFlow | Quantity::WaterFlow => {
-                    let still = self.setup.vessel(&probe.vessel).is_some_and(|v| row.value <= v.still_at);
+                quantity if is_witness(quantity) => {
+                    let vessel = self.setup.vessel(&probe.vessel);
+                    let still = vessel.is_some_and(|v| v.lies_still(quantity, row.value));
                     self.air.entry(probe.vessel.clone()).or_default().note(row.time, still);
                 }
                 _ => {}

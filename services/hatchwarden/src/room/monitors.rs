@@ -1,12 +1,13 @@
 //! What is worked out from many readings of a place before it is judged: weak air, faults of a line, water that changes fast or
 //! drifts, probes that cannot be believed.
 
+mod ammonia;
 mod feed;
 mod words;
 
 use super::{Outcome, Room};
 use alarms::monitors::{
-    Disagree, Drift, DriftLimit, FastChange, Line, Refusals, Stuck, Usual, WeakAir, levels,
+    Disagree, Drift, DriftLimit, FastChange, Line, Refusals, Rise, Stuck, Usual, WeakAir, levels,
 };
 use alarms::{AlarmKey, Condition, Place, Settings};
 use std::collections::BTreeMap;
@@ -75,12 +76,14 @@ impl Room {
             }
             Quantity::AirFlow | Quantity::WaterFlow if self.holds(&vessel.id) => {
                 watches.push((at(Condition::AirWeak), WeakAir::settings()));
+                watches.push((at(Condition::AirStrong), WeakAir::settings_of_rise()));
             }
             Quantity::LinePressure | Quantity::Power => {
                 let line = Place::Line(vessel.air_line.clone());
                 watches.push((AlarmKey::of(line, Condition::LineFault), Line::settings()));
             }
             Quantity::DissolvedOxygen => watches.push((at(Condition::OxygenLow), levels::oxygen(young))),
+            Quantity::Ammonia => watches.push((at(Condition::AmmoniaHigh), levels::ammonia(young))),
             Quantity::Ph => watches.extend(vessel.ph_band.map(|_| (at(Condition::Acidity), acidity()))),
             Quantity::Level => {
                 watches.extend(

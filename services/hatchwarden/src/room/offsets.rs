@@ -153,7 +153,7 @@ impl Room {
     /// Tells the alarms the newest reading as it is now taken; the next one is judged by it.
     pub(super) fn recall(&mut self, probe: &ProbeKey) {
         if let Some(row) = self.last.get(probe).filter(|r| r.fresh) {
-            let value = self.corrected(row);
+            let value = self.judged(row);
             self.panel.recall(&probe.vessel, probe.quantity, row.time, value);
         }
     }

@@ -123,7 +123,7 @@ impl Room {
             come.or_else(|| rows.iter().rfind(fresh)).cloned()
         };
         for row in past.recent.iter().filter_map(newest) {
-            let value = room.corrected(&row);
+            let value = room.judged(&row);
             room.panel.recall(&row.probe.vessel, row.probe.quantity, row.time.min(now), value);
         }
         room.wanted = room.tracked.keys().cloned().collect();
@@ -183,14 +183,18 @@ impl Room {
     }
 
     fn restore_day(&mut self, probe: &ProbeKey, points: &[(Time, f64)]) {
-        let still_at = self.setup.vessel(&probe.vessel).map_or(0.0, |v| v.still_at);
+        let setup = self.setup.clone();
+        let vessel = setup.vessel(&probe.vessel);
         for (t, value) in points {
             match probe.quantity {
                 Quantity::Temperature => {
                     self.water.entry(probe.vessel.clone()).or_default().note(*t, *value);
                     self.trends.entry(probe.vessel.clone()).or_default().note(*t, *value);
                 }
-                _ => self.air.entry(probe.vessel.clone()).or_default().note(*t, *value <= still_at),
+                quantity => {
+                    let still = vessel.is_some_and(|v| v.lies_still(quantity, *value));
+                    self.air.entry(probe.vessel.clone()).or_default().note(*t, still);
+                }
             }
         }
     }

@@ -72,6 +72,7 @@ impl Room {
             celsius: clutch.and_then(|c| self.water_now(c)),
             within: self.act_within(alarm, clutch, now),
             leaving: of(Condition::LeavingBand).and_then(|v| self.leaving_words(v)),
+            measured: of(Condition::AirStopped).and_then(|v| self.witness_words(v)),
             trouble: self.troubles.get(&alarm.key).cloned().or_else(|| self.found(alarm)).unwrap_or_default(),
             gone: self.gone_device(alarm),
             parts: self.parts(alarm),

@@ -77,13 +77,12 @@ impl Room {
         let clutch = self.account.in_vessel(id).next();
         let flow = [Quantity::AirFlow, Quantity::WaterFlow]
             .into_iter()
-            .find_map(|q| self.last.get(&ProbeKey::new(id.clone(), q)));
-        let turning = match flow {
-            None => Turning::NoProbe,
-            Some(f) if !self.newest_fresh.contains_key(&f.probe) || self.is_silent(&f.probe) => {
-                Turning::Unheard
-            }
-            Some(f) if vessel.is_some_and(|v| f.value <= v.still_at) => Turning::Still,
+            .find_map(|q| self.last.get(&ProbeKey::new(id.clone(), q)))
+            .filter(|f| self.newest_fresh.contains_key(&f.probe) && !self.is_silent(&f.probe));
+        let turning = match self.witness(id) {
+            None if !self.has_witness(id) => Turning::NoProbe,
+            None => Turning::Unheard,
+            Some((_, true)) => Turning::Still,
             Some(_) => Turning::Turning,
         };
         let strokes = self.air.get(id).map(|log| log.strokes(dusk, now.min(dawn))).unwrap_or_default();
@@ -95,7 +94,7 @@ impl Room {
             stage: clutch.map(|c| self.stage_of(c, now)),
             turning,
             still_since: (turning == Turning::Still).then(|| self.air_stopped_since(id)).flatten(),
-            air_flow: flow.filter(|_| turning != Turning::Unheard).map(|f| f.value),
+            air_flow: flow.map(|f| f.value),
             water: self.water_view(id),
             strokes,
         }

@@ -9,8 +9,6 @@ use sensors_sim::{Fault, OutletKind};
 use store::AlarmRow;
 use units::{Quantity, Span, Time};
 
-/// How long the service knows the room before something breaks: longer than the slope of its water looks back.
-const KNOWN: Span = Span::minutes(150);
 /// Steps in which the truth is looked at.
 const STEP: Span = Span::seconds(10);
 
@@ -52,6 +50,8 @@ fn want(kind: &Kind, first: Life, chance: &mut Chance) -> Want {
         clocks: kind.name.contains("clock"),
         jars: kind.place == Place::Jar,
         wide_filters,
+        // Where a step hides how air pulsates, nobody can tell a probe that sticks from one that does not.
+        fine: kind.sticks(),
     }
 }
 
@@ -60,6 +60,9 @@ fn want(kind: &Kind, first: Life, chance: &mut Chance) -> Want {
 fn within(kind: &Kind, every: Span) -> Span {
     let rhythm = |times: f64| Span::from_millis((every.as_seconds() * 1000.0 * times) as i64);
     match (kind.sign, kind.answers) {
+        // A probe that repeats itself is known by how often, not by how long: a flow by minutes, water by five.
+        _ if kind.sticks() && kind.place == Place::Tank => Span::hours(6),
+        _ if kind.sticks() => rhythm(75.0).max(Span::minutes(75)) + Span::minutes(15),
         // Air that fades goes to and fro about the limit for a while: its pulsation is a few parts in a hundred.
         (Sign::Stop, _) if kind.hours > 1 => rhythm(2.3) + Span::minutes(2),
         (Sign::Stop, _) => rhythm(1.15) + Span::seconds(60),
@@ -78,9 +81,9 @@ pub(crate) async fn fault_night(seed: u64, number: usize) -> Told {
     let want = want(kind, first, &mut chance);
     let house = House::draw(&want, &mut chance);
     let begins = hour(18.0) + chance.span(Span::ZERO, Span::hours(14));
-    let mut night = Night::begin(&house, chance.next(), begins - KNOWN).await;
+    let mut night = Night::begin(&house, chance.next(), begins - kind.known()).await;
     people(&mut night.room, &house, &mut chance);
-    gaps(&mut night, &house, begins, &mut chance);
+    gaps(&mut night, &house, kind, begins, &mut chance);
     let aim = Aim { tumbler: "TU1".into(), tank: "V1".into(), board: "b1".into() };
     hurt(&mut night, kind, &aim, begins, &mut chance);
     night.to(begins).await;
@@ -103,10 +106,10 @@ pub(crate) async fn fault_night(seed: u64, number: usize) -> Told {
 }
 
 /// Short losses of Wi-Fi before the fault; while it lasts a device is away only where that is the fault.
-fn gaps(night: &mut Night, house: &House, begins: Time, chance: &mut Chance) {
+fn gaps(night: &mut Night, house: &House, kind: &Kind, begins: Time, chance: &mut Chance) {
     for device in house.devices() {
         let lasts = chance.span(Span::seconds(5), Span::minutes(2));
-        let at = begins - chance.span(Span::minutes(10), KNOWN);
+        let at = begins - chance.span(Span::minutes(10), kind.known());
         night.room.inject(at, Fault::WifiLost(device.clone())).unwrap();
         night.room.mend(at + lasts, Fault::WifiLost(device)).unwrap();
     }

@@ -44,6 +44,8 @@ pub(crate) struct Want {
     pub(crate) jars: bool,
     /// Three wide filters in each tank on a line without much bleed: two of them can take the air of all.
     pub(crate) wide_filters: bool,
+    /// No flow probe is coarser than 0.02 L/min.
+    pub(crate) fine: bool,
 }
 
 /// A drawn room.
@@ -153,7 +155,8 @@ fn board(out: &mut String, t: usize, want: &Want, chance: &mut Chance) {
     let offset = chance.between(-0.2, 0.2);
     put(out, format_args!("probes = [{{ probe = 'V{t}/temperature', offset = {offset:?}, lag = '15 s' }}"));
     for n in (1..=want.tumblers).filter(|n| host(*n) == t) {
-        let (step, noise) = (chance.pick(&[0.01, 0.02, 0.05]), chance.between(0.02, 0.06));
+        let steps: &[f64] = if want.fine { &[0.01, 0.02] } else { &[0.01, 0.02, 0.05] };
+        let (step, noise) = (chance.pick(steps), chance.between(0.02, 0.06));
         put(out, format_args!(", {{ probe = 'TU{n}/air-flow', step = {step:?}, noise = {noise:?} }}"));
     }
     out.push_str("]\n");

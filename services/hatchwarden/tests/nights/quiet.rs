@@ -31,8 +31,8 @@ pub(crate) async fn quiet_night(seed: u64, number: usize) -> Quiet {
     let most = if every < Span::seconds(10) { 4 } else { 12 };
     let tumblers = chance.count(2, most);
     let first = Life::ALL[number % 4];
-    let (clocks, jars, wide_filters) = (false, false, false);
-    let want = Want { tumblers, every, first, batteries: true, clocks, jars, wide_filters };
+    let (clocks, jars, wide_filters, fine) = (false, false, false, false);
+    let want = Want { tumblers, every, first, batteries: true, clocks, jars, wide_filters, fine };
     let house = House::draw(&want, &mut chance);
     let mut night = Night::begin(&house, chance.next(), hour(13.0)).await;
     disturb(&mut night.room, &house, &mut chance);

@@ -33,7 +33,8 @@ impl Room {
             Quantity::LinePressure | Quantity::Power => self.line(row),
             Quantity::Conductivity => self.conductivity(row),
             Quantity::DissolvedOxygen => vec![(AlarmKey::at(vessel, Condition::OxygenLow), row.value)],
-            Quantity::Ph => self.acidity(row).into_iter().collect(),
+            Quantity::Ammonia => self.ammonia(vessel).into_iter().collect(),
+            Quantity::Ph => self.acidity(row).into_iter().chain(self.ammonia(vessel)).collect(),
             _ => Vec::new(),
         };
         found.extend(self.repeats(row));
@@ -83,8 +84,24 @@ impl Room {
             let still = self.is_still(vessel);
             let number = judged.filter(|_| !still).map_or(0.0, |w| w.number());
             found.push((AlarmKey::at(vessel, Condition::AirWeak), number));
+            found.push((AlarmKey::at(vessel, Condition::AirStrong), self.rise(vessel)));
         }
         found
+    }
+
+    /// How far the air of a tumbler flows over its usual; nought where that has its cause elsewhere on the line.
+    fn rise(&self, vessel: &VesselId) -> f64 {
+        let rise_of = |id: &VesselId| {
+            let weak = self.monitors.weak.get(id)?;
+            weak.rise(&weak.judge()?)
+        };
+        let Some(own) = rise_of(vessel).filter(|rise| rise.number() >= 1.0) else { return 0.0 };
+        let line = self.setup.vessel(vessel).map(|v| &v.air_line);
+        let beside = self.setup.vessels.iter().filter(|v| Some(&v.air_line) == line && v.id != *vessel);
+        let others: Vec<Rise> = beside.filter_map(|v| rise_of(&v.id)).collect();
+        let all_rise = alarms::statistics::median(others.iter().map(|other| other.percent))
+            .is_some_and(|percent| percent >= own.percent / 2.0);
+        if all_rise || others.iter().any(Rise::has_lost) { 0.0 } else { own.number() }
     }
 
     fn line(&mut self, row: &ReadingRow) -> Vec<(AlarmKey, f64)> {
@@ -112,6 +129,11 @@ impl Room {
         vec![(AlarmKey::at(&row.probe.vessel, Condition::ConductivityChanged), number)]
     }
 
+    /// Un-ionised ammonia, mg/L as nitrogen, by the last test, if that is not too old.
+    fn ammonia(&self, vessel: &VesselId) -> Option<(AlarmKey, f64)> {
+        Some((AlarmKey::at(vessel, Condition::AmmoniaHigh), self.ammonia_in(vessel)?.un_ionised))
+    }
+
     fn acidity(&self, row: &ReadingRow) -> Option<(AlarmKey, f64)> {
         let band = self.setup.vessel(&row.probe.vessel)?.ph_band?;
         let outside = (band.low - row.value).max(row.value - band.high);
@@ -125,7 +147,8 @@ impl Room {
         if let Some(refused) = self.monitors.refused.get_mut(&row.probe) {
             refused.note(row.received, false);
         }
-        let stuck = self.monitors.stuck.entry(row.probe.clone()).or_default();
+        let stuck =
+            self.monitors.stuck.entry(row.probe.clone()).or_insert_with(|| stuck_of(row.probe.quantity));
         stuck.note(row.time, row.value).then(|| self.doubt_of(&row.probe, row.received))
     }
 
@@ -138,7 +161,7 @@ impl Room {
             return Vec::new();
         }
         let (id, accuracy, value) = (vessel.id.clone(), vessel.probe_accuracy, self.corrected(row));
-        let sister = self.monitors.stuck.entry(row.probe.clone()).or_default();
+        let sister = self.monitors.stuck.entry(row.probe.clone()).or_insert_with(Stuck::of_water);
         sister.note(row.time, row.value);
         if let std::collections::btree_map::Entry::Vacant(place) = self.monitors.apart.entry(id.clone())
             && let Some(new) = Disagree::new(accuracy, accuracy)
@@ -192,6 +215,10 @@ impl Room {
         let key = AlarmKey::at(vessel, Condition::AirStopped);
         self.panel.get(&key).is_some_and(|alarm| alarm.state.standing())
     }
+}
+
+fn stuck_of(quantity: Quantity) -> Stuck {
+    if quantity == Quantity::Temperature { Stuck::of_water() } else { Stuck::of_air() }
 }
 
 /// The limit for so many vessels, so that together they bring one false page in the wanted nights.

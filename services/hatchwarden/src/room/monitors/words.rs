@@ -16,6 +16,16 @@ impl Room {
                 Condition::AirWeak => m.weak.get(vessel)?.judge().map(|w| {
                     format!("It has {:.2} L/min; {:.2} L/min is usual, that is {:.0} % less", w.flow, w.usual, w.percent)
                 }),
+                Condition::AirStrong => {
+                    let weak = m.weak.get(vessel)?;
+                    weak.rise(&weak.judge()?).map(|r| {
+                        format!(
+                            "It has {:.2} L/min; {:.2} L/min is usual. Without its hose behind the probe air meets no water, and \
+                             flows more while the eggs lie still",
+                            r.flow, r.usual
+                        )
+                    })
+                }
                 Condition::ChangingFast => m.fast.get(vessel)?.judge().map(|c| {
                     format!(
                         "It went from {:.1} to {:.1} °C between {} and {}, {:+.1} K an hour",
@@ -31,6 +41,7 @@ impl Room {
                 Condition::ConductivityChanged => m.usual.get(vessel)?.judge().map(|c| {
                     format!("It has {:.0} µS/cm; {:.0} µS/cm is usual, that is {:+.0} %", c.now, c.usual, c.percent)
                 }),
+                Condition::AmmoniaHigh => self.ammonia_words(vessel, alarm.settings.limit),
                 Condition::OxygenLow => Some(format!(
                     "It has {:.1} mg/L; {:.1} mg/L are needed",
                     alarm.value?, alarm.settings.limit

@@ -44,7 +44,7 @@ pub(super) const KINDS: &[Kind] = &[
         "hose off behind the probe",
         |a, _| vec![Fault::TubeOffAfter(a.tumbler.clone())],
         (Sign::Fault, Place::Tumbler),
-        AIR,
+        &["air-strong"],
         1,
     ),
     kind(

@@ -4,10 +4,10 @@ use super::{Breaks, Kind, Place, Sign, kind, probe};
 use sensors_sim::Fault;
 
 const AIR: &[&str] = &["air-stopped", "air-weak", "line-fault"];
-const COLD: &[&str] = &["too-cold", "leaving-band", "changing-fast", "drifting"];
 const PROBE: &[&str] = &["silent", "implausible"];
 const OUT_OF_WATER: &[&str] = &["too-cold", "changing-fast", "implausible"];
 const DRIFTS: &[&str] = &["too-warm", "too-cold", "leaving-band", "drifting", "implausible"];
+const STUCK: &[&str] = &["implausible"];
 const DEVICE: &[&str] = &["silent"];
 const BROKER: &[&str] = &["broker-lost"];
 
@@ -18,9 +18,9 @@ pub(super) const KINDS: &[Kind] = &[
     kind(
         "flow probe stuck, air stops",
         |a, _| vec![Fault::ProbeStuck(probe(&a.tumbler, "air-flow")), Fault::AirStop(a.tumbler.clone())],
-        TUMBLER,
-        AIR,
-        1,
+        (Sign::Stop, Place::Tumbler),
+        STUCK,
+        8,
     ),
     kind("flow probe off", |a, _| vec![Fault::ProbeOff(probe(&a.tumbler, "air-flow"))], TUMBLER, PROBE, 1),
     kind("thermometer off", |a, _| vec![Fault::ProbeOff(probe(&a.tank, "temperature"))], TANK, PROBE, 1),
@@ -46,9 +46,9 @@ pub(super) const KINDS: &[Kind] = &[
     kind(
         "thermometer stuck, heater dead",
         |a, _| vec![Fault::ProbeStuck(probe(&a.tank, "temperature")), Fault::HeaterDead(a.tank.clone())],
-        (Sign::Water, Place::Tank),
-        COLD,
-        12,
+        TANK,
+        STUCK,
+        8,
     ),
     kind("board unplugged", |a, _| vec![Fault::Unplugged(a.board.clone())], TUMBLER, DEVICE, 1),
     kind("board hangs", |a, _| vec![Fault::Silent(a.board.clone())], TUMBLER, DEVICE, 1),

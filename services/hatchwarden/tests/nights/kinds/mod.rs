@@ -55,19 +55,22 @@ pub(crate) struct Kind {
     pub(crate) hours: i64,
 }
 
-/// What the service cannot see yet, and why. One that is seen must be taken off.
-pub(crate) const NOT_SEEN: [(&str, &str); 3] = [
-    ("hose off behind the probe", "the flow probe shows more than ever, and nothing else is asked"),
-    ("flow probe stuck, air stops", "a reading that never moves is taken for a steady one"),
-    ("thermometer stuck, heater dead", "a reading that never moves is taken for a steady one"),
-];
-
 /// Every kind.
 pub(crate) fn all() -> Vec<&'static Kind> {
     [air::KINDS, water::KINDS, devices::KINDS].into_iter().flatten().collect()
 }
 
 impl Kind {
+    /// How long the service must have known the room: half a day says how long a probe may repeat itself.
+    pub(crate) fn known(&self) -> Span {
+        if self.sticks() { Span::hours(13) } else { Span::minutes(150) }
+    }
+
+    /// Whether a probe sticks and hides the rest.
+    pub(crate) fn sticks(&self) -> bool {
+        self.name.contains("stuck,")
+    }
+
     /// Where boards and router on batteries would hide it.
     pub(crate) fn without_batteries(&self) -> bool {
         ["power cut, boards dead", "board unplugged", "router unplugged"].contains(&self.name)
