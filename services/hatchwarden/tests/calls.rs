@@ -298,3 +298,36 @@ async fn one_way_can_be_tried_at_once() {
     let unknown = play.wish(Wish::TryCall("Dora".to_owned())).await.unwrap_err();
     assert!(unknown.to_string().contains("Ben by mail:ben@example.org"), "{unknown}");
 }
+
+/// Eggs before eyes are given two hours, and silence waits three quarters of that: a device that is out of reach for some
+/// minutes wakes nobody while another one shows that there is power. Programs are told at once.
+#[tokio::test]
+async fn a_silent_device_wakes_nobody_for_a_while_if_another_is_heard() {
+    let mut play = start().await;
+    let begun = play.now;
+    play.pass_hearing(Span::minutes(20), Span::seconds(30), &WELL[..1]).await;
+    assert!(!headlines(&play, begun, "program").is_empty());
+    assert_eq!(headlines(&play, begun, "phone"), [""; 0]);
+    // It is heard again: nobody was called, and so nobody is told.
+    play.pass_hearing(Span::minutes(5), Span::seconds(30), &WELL).await;
+    assert_eq!(headlines(&play, begun, "phone"), [""; 0]);
+
+    let gone = play.now;
+    play.pass_hearing(Span::minutes(85), Span::seconds(30), &WELL[..1]).await;
+    play.restart().await;
+    assert_eq!(headlines(&play, gone, "phone"), [""; 0]);
+    play.pass_hearing(Span::minutes(15), Span::seconds(30), &WELL[..1]).await;
+    assert_eq!(headlines(&play, gone, "phone"), ["The air-flow probe of TU1 is silent"]);
+    // Whoever is called after ten minutes waits those beside.
+    let ben = sent(&play, gone).into_iter().find(|(_, way, _)| way == "mail:ben@example.org");
+    assert_eq!(ben.map(|(_, _, body)| body["type"].clone()), None, "silence is not for Ben: priority 5");
+}
+
+#[tokio::test]
+async fn when_all_are_silent_somebody_is_called_at_once() {
+    let mut play = start().await;
+    let begun = play.now;
+    play.pass(Span::minutes(5)).await;
+    let phone = headlines(&play, begun, "phone");
+    assert_eq!(phone, ["Several devices are silent"], "{phone:?}");
+}

@@ -1,7 +1,7 @@
 //! A power cut in a room of forty probes: one cause, and so one call.
 
 use crate::house::{House, Life};
-use crate::play::{Night, calls, noon};
+use crate::play::{Message, Night, calls, noon};
 use sensors_sim::{Fault, Scenario};
 use std::fmt::Write;
 use store::AlarmRow;
@@ -40,8 +40,8 @@ fn house(batteries: bool) -> House {
     House { scenario: Scenario::from_toml(&text).unwrap(), clutches }
 }
 
-/// The calls of the first ten minutes of a power cut, after an hour without one.
-async fn called(batteries: bool) -> Vec<AlarmRow> {
+/// What is raised in the first ten minutes of a power cut, after an hour without one, and what one person is sent.
+async fn called(batteries: bool) -> (Vec<AlarmRow>, Vec<Message>) {
     let house = house(batteries);
     let probes: usize = house.scenario.devices.iter().map(|d| d.probes.len()).sum();
     assert_eq!(probes, 40);
@@ -49,11 +49,15 @@ async fn called(batteries: bool) -> Vec<AlarmRow> {
     let mut night = Night::begin(&house, 7, noon()).await;
     night.room.inject(cut, Fault::GridOff).unwrap();
     night.to(cut + Span::minutes(10)).await;
-    night.log().await.into_iter().filter(|row| row.at >= cut && calls(row)).collect()
+    let (log, sent) = night.end().await;
+    (log.into_iter().filter(|row| row.at >= cut && calls(row)).collect(), sent)
 }
 
 /// One call, in which every tumbler is named and none before one that has less time.
-fn is_one_call(called: &[AlarmRow], house: &House) {
+fn is_one_call((called, sent): (Vec<AlarmRow>, Vec<Message>), house: &House) {
+    let first = &sent[0];
+    assert_eq!(first.about, [called[0].key.as_str()], "{}", first.text);
+    assert!(sent.iter().all(|m| m.about == first.about), "one cause, and it calls again: {}", sent.len());
     let keys: Vec<&str> = called.iter().map(|row| row.key.as_str()).collect();
     assert_eq!(called.len(), 1, "{} calls: {}", keys.len(), keys.join(", "));
     let words: Vec<&str> = called[0].text.split(|c: char| !c.is_ascii_alphanumeric()).collect();
@@ -67,10 +71,10 @@ fn is_one_call(called: &[AlarmRow], house: &House) {
 
 #[tokio::test]
 async fn a_power_cut_that_silences_forty_probes_is_one_call() {
-    is_one_call(&called(false).await, &house(false));
+    is_one_call(called(false).await, &house(false));
 }
 
 #[tokio::test]
 async fn a_power_cut_that_a_mains_switch_tells_is_one_call() {
-    is_one_call(&called(true).await, &house(true));
+    is_one_call(called(true).await, &house(true));
 }

@@ -99,7 +99,7 @@ pub(crate) async fn fault_night(seed: u64, number: usize) -> Told {
         want.first, want.tumblers, want.every
     );
     let called: Vec<AlarmRow> =
-        night.log().await.into_iter().filter(|r| r.at >= begins && calls(r)).collect();
+        night.end().await.0.into_iter().filter(|r| r.at >= begins && calls(r)).collect();
     let answer = called.iter().find(|row| answers(kind, &row.key)).cloned();
     let others = called.iter().filter(|row| !answers(kind, &row.key)).map(|r| r.key.clone()).collect();
     Told { kind: kind.name, about, truth, answer, within, others }

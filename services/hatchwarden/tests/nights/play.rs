@@ -6,7 +6,7 @@ use hatchwarden::boxed::Boxed;
 use hatchwarden::config::{Config, read};
 use sensors_sim::{Happening, Room, Sent, Truth, configuration};
 use std::path::Path;
-use store::{AlarmRow, Options, Store};
+use store::{AlarmRow, Options, OutboxItem, Store};
 use units::{Grade, Span, Time};
 use web::keeper::{Keeper, NewClutch, Record};
 
@@ -14,6 +14,10 @@ use web::keeper::{Keeper, NewClutch, Record};
 pub(crate) fn noon() -> Time {
     Time::parse_rfc3339("2031-03-01T13:00:00Z").unwrap()
 }
+
+/// One person is called for everything at every hour.
+const CALLS: &str = "\n[mail]\nhost = 'smtp.example.org'\nfrom = 'room@example.org'\n\
+                     [[call]]\nperson = 'Ada'\nmail = 'ada@example.org'\n[drill]\nevery_days = 0\n";
 
 /// A moment of the night by the hour: 18 is the evening, 32 eight in the morning.
 pub(crate) fn hour(h: f64) -> Time {
@@ -37,7 +41,8 @@ impl Night {
     /// Begins at `start`.
     pub(crate) async fn begin(house: &House, seed: u64, start: Time) -> Self {
         let folder = tempfile::tempdir().unwrap();
-        let whole = read(&configuration(&house.scenario), "night.toml", Path::new("")).unwrap();
+        let whole = configuration(&house.scenario) + CALLS;
+        let whole = read(&whole, "night.toml", Path::new("")).unwrap();
         let config = Config { store: folder.path().join("room.db"), ..whole };
         let service = Boxed::start(&config, start).await.unwrap();
         open_clutches(&service, house, start).await;
@@ -64,14 +69,40 @@ impl Night {
         }
     }
 
-    /// Ends at the room's time; the log of alarms.
-    pub(crate) async fn log(self) -> Vec<AlarmRow> {
+    /// Ends at the room's time; the log of alarms, and what was sent to people, in order.
+    pub(crate) async fn end(self) -> (Vec<AlarmRow>, Vec<Message>) {
         let end = self.room.now();
         self.service.move_to(end).await.unwrap();
         self.service.stop().await;
         let store = Store::open(&self.config.store, Options::default()).unwrap();
-        store.reader().unwrap().alarm_log_between(self.start, end + Span::seconds(1)).unwrap()
+        let reader = store.reader().unwrap();
+        let mut sent: Vec<Message> = reader.outbox_pending().unwrap().into_iter().map(message).collect();
+        sent.sort_by_key(|m| m.at);
+        (reader.alarm_log_between(self.start, end + Span::seconds(1)).unwrap(), sent)
     }
+}
+
+/// What one person was sent.
+pub(crate) struct Message {
+    pub(crate) at: Time,
+    /// Whether it asks to get up.
+    pub(crate) calls: bool,
+    /// The alarms that it is about.
+    pub(crate) about: Vec<String>,
+    pub(crate) text: String,
+}
+
+fn message(item: OutboxItem) -> Message {
+    let body: serde_json::Value = serde_json::from_str(&item.row.body).unwrap();
+    let data = &body["data"];
+    let one = |alarm: &serde_json::Value| alarm["id"].as_str().unwrap().to_owned();
+    let about = match data["changes"].as_array() {
+        Some(all) => all.iter().map(|change| one(&change["alarm"])).collect(),
+        None => vec![one(data)],
+    };
+    let calls =
+        ["alarm.raised", "alarm.repeated", "alarm.escalated"].contains(&body["type"].as_str().unwrap());
+    Message { at: item.row.created, calls, about, text: data["message"].as_str().unwrap().to_owned() }
 }
 
 /// Whether a line of the log calls somebody: an alarm that was not there before, or had gone.

@@ -2,8 +2,8 @@
 
 use crate::chance::Chance;
 use crate::house::{House, Life, Want};
-use crate::play::{Night, calls, hour};
-use sensors_sim::{Act, DevicePlan, Fault, Known, Lapse, Room, Truth};
+use crate::play::{Message, Night, calls, hour};
+use sensors_sim::{Act, Fault, Known, Lapse, Room, Truth};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 use store::AlarmRow;
@@ -11,11 +11,10 @@ use units::{Band, Quantity, Span, Time};
 
 /// What one quiet night brought.
 pub(crate) struct Quiet {
-    /// Calls that somebody got up for.
-    pub(crate) pages: Vec<AlarmRow>,
+    /// Messages that somebody got up for.
+    pub(crate) pages: Vec<Message>,
+    /// Silences that stood for a while: devices were out of reach, and nobody was called for that.
     pub(crate) silences: Vec<AlarmRow>,
-    /// How many of them although the device had its way to the broker at that moment.
-    pub(crate) heard: usize,
     /// Where the room was not quiet after all: then the test is wrong and not the service.
     pub(crate) unquiet: Vec<String>,
     pub(crate) about: String,
@@ -45,26 +44,11 @@ pub(crate) async fn quiet_night(seed: u64, number: usize) -> Quiet {
     }
     unquiet.extend(stops(&night));
     let about = format!("{tumblers:>2} tumblers, every {:>3} s", every.as_seconds());
-    let truths = std::mem::take(&mut night.truths);
-    let called = night.log().await.into_iter().filter(|row| row.at >= hour(18.0) && calls(row));
-    let (silences, pages): (Vec<AlarmRow>, Vec<AlarmRow>) =
-        called.partition(|row| row.key.contains("silent"));
-    let heard = silences.iter().filter(|row| !is_away(&truths, &house, row)).count();
-    Quiet { pages, silences, heard, unquiet, about }
-}
-
-/// Whether the device of a silent probe was really away when it was called silent.
-fn is_away(truths: &[Truth], house: &House, row: &AlarmRow) -> bool {
-    let probe = row.key.replacen(".silent.", "/", 1);
-    let carries = |d: &&DevicePlan| d.probes.iter().any(|p| p.probe.to_string() == probe);
-    let Some(device) = house.scenario.devices.iter().find(carries) else { return false };
-    let before = truths.iter().filter(|t| t.at <= row.at);
-    let mut words = before.filter_map(|t| match &t.what {
-        Known::Away { device: d, .. } => (*d == device.name).then_some(true),
-        Known::Back { device: d } => (*d == device.name).then_some(false),
-        _ => None,
-    });
-    words.next_back().unwrap_or(false)
+    let (log, sent) = night.end().await;
+    let pages = sent.into_iter().filter(|m| m.at >= hour(18.0) && m.calls).collect();
+    let silent = |row: &AlarmRow| row.at >= hour(18.0) && calls(row) && row.key.contains("silent");
+    let silences = log.into_iter().filter(silent).collect();
+    Quiet { pages, silences, unquiet, about }
 }
 
 /// Water that is really out of its band. The bands are those of `sensors_sim::configuration`.
@@ -144,8 +128,8 @@ pub(crate) fn told(nights: &[Quiet]) -> String {
         let silences = silent(&night.silences);
         writeln!(out, "night {number:>2}: {}, {} silences{silences}", night.about, night.silences.len())
             .unwrap();
-        for row in &night.pages {
-            writeln!(out, "    PAGE {} {}: {}", row.at, row.key, row.text).unwrap();
+        for page in &night.pages {
+            writeln!(out, "    PAGE {} {}: {}", page.at, page.about.join(", "), page.text).unwrap();
         }
         night.unquiet.iter().take(3).for_each(|u| writeln!(out, "    not quiet: {u}").unwrap());
     }

@@ -10,6 +10,7 @@ mod lane;
 mod letter;
 mod link;
 mod page;
+mod patience;
 mod siren;
 
 pub use link::LinkView;
@@ -23,7 +24,7 @@ use lane::{Lane, Notice};
 use letter::Kind;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
-use units::{Span, Time};
+use units::{ProbeKey, Span, Time};
 use web::view::AlarmView;
 
 /// Name of the note under which it is kept.
@@ -58,7 +59,7 @@ pub(super) struct Calls {
 /// Who has been called for an alarm since it stands.
 #[derive(Debug, Serialize, Deserialize)]
 struct Told {
-    /// When somebody was first called for it; later times of repeats and escalation count from here.
+    /// When people are first called for it; later times of escalation count from here.
     called: Time,
     /// The same as a mark in links, which stays what it is when the clock is set.
     mark: i64,
@@ -86,15 +87,18 @@ impl Room {
         let Some(kind) = Kind::of(t) else { return };
         let key = t.key.to_string();
         if kind == Kind::Raised {
-            self.calls
-                .told
-                .insert(key.clone(), Told { called: t.at, mark: t.at.millis(), by: BTreeMap::new() });
+            let called = t.at + self.patience(&t.key, t.at);
+            let told = Told { called, mark: t.at.millis(), by: BTreeMap::new() };
+            self.calls.told.insert(key.clone(), told);
             self.calls.changed = true;
         }
+        let waits = self.calls.told.get(&key).is_some_and(|told| told.called > t.at);
         for call in &self.setup.clone().calls {
             let told = self.calls.told.get(&key).is_some_and(|told| told.by.contains_key(&call.name));
-            let first =
-                kind.calls() && call.after == Span::ZERO && self.reaches(call, &t.key, alarm.priority, t.at);
+            let first = kind.calls()
+                && call.after == Span::ZERO
+                && (call.program || !waits)
+                && self.reaches(call, &t.key, alarm.priority, t.at);
             if told || first {
                 self.tell(call, kind, t.at, alarm, out);
             }
@@ -130,14 +134,22 @@ impl Room {
         }
     }
 
-    /// Calls the next person for what nobody has taken on, and whoever's hours have begun.
+    /// Calls the first person for what could wait, the next one for what nobody has taken on, and whoever's hours have begun.
     pub(super) fn escalate(&mut self, now: Time, out: &mut Outcome) {
         for (key, call) in self.due_calls(Some(now)) {
             let view = self.panel.get(&key).map(|alarm| self.alarm_view(alarm, now));
             if let Some(view) = view {
-                self.tell(&call, Kind::Escalated, now, &view, out);
+                let kind = if self.somebody_knows(&view.id) { Kind::Escalated } else { Kind::Raised };
+                self.tell(&call, kind, now, &view, out);
             }
         }
+    }
+
+    /// Whether a person, and not a program alone, has been called for an alarm.
+    fn somebody_knows(&self, alarm: &str) -> bool {
+        let told = self.calls.told.get(alarm);
+        let people = self.setup.calls.iter().filter(|call| !call.program);
+        told.is_some_and(|told| people.into_iter().any(|call| told.by.contains_key(&call.name)))
     }
 
     /// Calls that have not been made for alarms that nobody has taken on: those that are due at a time, or every one of them.
