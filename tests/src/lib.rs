@@ -30,7 +30,7 @@ pub use process::{Child, free_port};
 pub use proxy::Proxy;
 pub use publisher::Publisher;
 pub use python::{paho_proof, paho_publish, paho_talk};
-pub use receiver::{Delivery, receive};
+pub use receiver::{Delivery, Held, hold, receive};
 pub use rows::Rows;
 pub use service::{Hatchwarden, RoomFile, binary, program};
 pub use small_disk::SmallDisk;

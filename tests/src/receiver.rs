@@ -20,31 +20,61 @@ impl Delivery {
     }
 }
 
-/// Listens on a loopback port and answers every request with the given status line.
-pub async fn receive(port: u16, answer: &'static str) -> mpsc::UnboundedReceiver<Delivery> {
+/// A request that has come in and waits for its answer; dropped, it gets none.
+pub struct Held {
+    /// What was sent.
+    pub delivery: Delivery,
+    stream: TcpStream,
+}
+
+impl Held {
+    /// Answers with a status line; whoever asked may be gone.
+    pub async fn answer(mut self, status: &str) -> Delivery {
+        let reply = format!("HTTP/1.1 {status}\r\ncontent-length: 0\r\nconnection: close\r\n\r\n");
+        let _ = self.stream.write_all(reply.as_bytes()).await;
+        self.delivery
+    }
+}
+
+/// Listens on a loopback port and hands every request over as it has come in.
+pub async fn hold(port: u16) -> mpsc::UnboundedReceiver<Held> {
     let listener = TcpListener::bind(("127.0.0.1", port)).await.unwrap();
     let (tell, told) = mpsc::unbounded_channel();
     tokio::spawn(async move {
         while let Ok((stream, _)) = listener.accept().await {
-            tokio::spawn(serve(stream, answer, tell.clone()));
+            let tell = tell.clone();
+            tokio::spawn(async move {
+                if let Some(held) = read(stream).await {
+                    let _ = tell.send(held);
+                }
+            });
         }
     });
     told
 }
 
-async fn serve(mut stream: TcpStream, answer: &'static str, tell: mpsc::UnboundedSender<Delivery>) {
+/// Listens on a loopback port and answers every request with the given status line.
+pub async fn receive(port: u16, answer: &'static str) -> mpsc::UnboundedReceiver<Delivery> {
+    let mut waiting = hold(port).await;
+    let (tell, told) = mpsc::unbounded_channel();
+    tokio::spawn(async move {
+        while let Some(held) = waiting.recv().await {
+            let _ = tell.send(held.answer(answer).await);
+        }
+    });
+    told
+}
+
+async fn read(mut stream: TcpStream) -> Option<Held> {
     let mut bytes = Vec::new();
     let mut piece = [0; 4096];
     loop {
         if let Some(delivery) = whole(&bytes) {
-            let reply = format!("HTTP/1.1 {answer}\r\ncontent-length: 0\r\nconnection: close\r\n\r\n");
-            let _ = stream.write_all(reply.as_bytes()).await;
-            let _ = tell.send(delivery);
-            return;
+            return Some(Held { delivery, stream });
         }
         match stream.read(&mut piece).await {
             Ok(n) if n > 0 => bytes.extend_from_slice(&piece[..n]),
-            _ => return,
+            _ => return None,
         }
     }
 }

@@ -32,6 +32,12 @@ impl Rows {
         all.query_map([], |r| r.get::<_, i64>(0)).unwrap().map(|n| n.unwrap() as u64).collect()
     }
 
+    /// The ids of all messages to people and programs, and whether each has arrived.
+    pub fn messages(&self) -> Vec<(String, bool)> {
+        let mut all = self.0.prepare("SELECT id, arrived FROM outbox ORDER BY number").unwrap();
+        all.query_map([], |r| Ok((r.get(0)?, r.get(1)?))).unwrap().map(Result::unwrap).collect()
+    }
+
     /// That all of these numbers are stored.
     ///
     /// # Panics

@@ -1,5 +1,6 @@
 //! `hatchwarden export`: what a room's store holds, as JSON lines that `hatchwarden replay` takes. The service may be running.
 
+use crate::room::{COMPARISONS_NOTE, KeptComparison};
 use crate::{check, csv_file};
 use clap::Args;
 use serde_json::{Value, json};
@@ -26,7 +27,7 @@ pub struct Options {
 /// So many readings are in memory at once.
 const PIECE: usize = 10_000;
 
-/// Writes to standard output: entries of the account, alarms that were taken on, then the readings of each probe, oldest
+/// Writes to standard output: entries of the account, comparisons of thermometers, alarms that were taken on, then the readings of each probe, oldest
 /// first. Exit 0, or 2 with what is wrong and the cure.
 pub fn run(options: &Options) -> ExitCode {
     csv_file::answered(written(options).map(|()| String::new()))
@@ -42,6 +43,11 @@ fn written(options: &Options) -> Result<(), String> {
         Trouble::Entry(id, e) => {
             format!("account entry {id} cannot be understood: {e}; restore a backup of the store")
         }
+        Trouble::Comparisons(e) => {
+            format!(
+                "the comparisons of thermometers cannot be understood: {e}; restore a backup of the store"
+            )
+        }
         Trouble::Write(e) => {
             format!("standard output: cannot be written: {e}; make room, or read to the end")
         }
@@ -52,6 +58,8 @@ enum Trouble {
     Read(ReadError),
     /// An entry of the account, by its number, that cannot be understood.
     Entry(u64, serde_json::Error),
+    /// The comparisons cannot be understood.
+    Comparisons(serde_json::Error),
     Write(io::Error),
 }
 
@@ -67,6 +75,7 @@ fn all(reader: &Reader, options: &Options, out: &mut impl Write) -> Result<(), T
     for e in reader.entries()?.into_iter().filter(|e| e.recorded <= to) {
         put(entry(&e)?)?;
     }
+    compared(reader, to)?.into_iter().try_for_each(&mut put)?;
     for a in reader.alarm_log_between(from, to)?.into_iter().filter(|a| a.to == "acknowledged") {
         put(acknowledged(&a))?;
     }
@@ -82,6 +91,21 @@ fn all(reader: &Reader, options: &Options, out: &mut impl Write) -> Result<(), T
         }
     }
     Ok(())
+}
+
+/// What thermometers were compared with, whole as the account: an offset holds for readings before it was entered too.
+fn compared(reader: &Reader, to: Time) -> Result<Vec<Value>, Trouble> {
+    let note = reader.note(COMPARISONS_NOTE)?.filter(|note| !note.is_empty());
+    let kept: Vec<KeptComparison> =
+        note.map_or(Ok(Vec::new()), |note| serde_json::from_str(&note)).map_err(Trouble::Comparisons)?;
+    let mut lines = Vec::new();
+    for (number, k) in (1..).zip(kept).filter(|(_, k)| k.recorded <= to) {
+        lines.push(json!({ "t": k.recorded, "by": k.by, "comparison": k.comparison }));
+        if let Some((by, at)) = k.withdrawn.filter(|(_, at)| *at <= to) {
+            lines.push(json!({ "t": at, "by": by, "withdrawn_comparison": number }));
+        }
+    }
+    Ok(lines)
 }
 
 const FIRST: Time = Time::from_millis(i64::MIN);

@@ -194,3 +194,23 @@ fn an_export_of_a_store_that_is_not_there_says_so_and_makes_none() {
     assert!(said.contains("none.db") && said.contains("check"), "{said}");
     assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
 }
+
+/// 23.5 °C is too cold by the defaults, but the thermometer reads 1.1 K too little.
+#[test]
+fn comparisons_of_thermometers_are_played_too() {
+    let water = readings("V7", "temperature", 60, &[(0, 24.5), (600, 23.5), (3000, 0.0)]);
+    let comparison = |read: f64| {
+        let known = json!({ "probe": "V7/temperature", "at": at(60), "read": read, "reference": 25.6, "against": "the better one" });
+        json!({ "t": at(60), "by": "Ada", "comparison": known })
+    };
+    assert_eq!(short(&moves(&water, &[])), ["2031-03-14T02:11:00Z too cold: normal -> unacknowledged"]);
+    assert_eq!(short(&moves(&format!("{}\n{water}", comparison(24.5)), &[])), [""; 0]);
+    let withdrawn = json!({ "t": at(1200), "by": "Ada", "withdrawn_comparison": 1 });
+    let moved = moves(&format!("{}\n{withdrawn}\n{water}", comparison(24.5)), &[]);
+    assert_eq!(short(&moved), ["2031-03-14T02:21:00Z too cold: normal -> unacknowledged"]);
+
+    let cannot_be = replay(&format!("{}\n{water}", comparison(2.0)), &[]);
+    assert_eq!(cannot_be.status.code(), Some(2));
+    let said = String::from_utf8(cannot_be.stderr).unwrap();
+    assert!(said.contains("line 1: ") && said.contains("read"), "{said}");
+}

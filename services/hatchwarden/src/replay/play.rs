@@ -66,6 +66,14 @@ impl Play {
             What::Event { event, by } => {
                 self.room.enter((**event).clone(), by, self.now, out).map_err(|e| e.to_string())
             }
+            What::Compare { comparison, by } => {
+                let taken = self.room.take_comparison(comparison.clone(), by, self.now, out);
+                taken.map_err(|e| e.to_string())
+            }
+            What::WithdrawComparison { number, by } => self
+                .room
+                .wish(Wish::WithdrawComparison(*number), by, self.now, out)
+                .map_err(|e| e.to_string()),
             What::Acknowledge { alarm, by } => {
                 // By other settings than those of the record it may not stand at all; that is what was to be found out.
                 let wish = Wish::Acknowledge(alarm.to_string());

@@ -2,6 +2,7 @@
 
 use alarms::AlarmKey;
 use ledger::Event;
+use readings::Comparison;
 use serde_json::{Map, Value};
 use std::path::Path;
 use units::{ProbeKey, Quantity, Time, VesselId};
@@ -26,6 +27,10 @@ pub(super) enum What {
     Availability { vessel: VesselId, online: bool },
     /// Something was written into the account.
     Event { event: Box<Event>, by: String },
+    /// A thermometer was compared with a better one.
+    Compare { comparison: Comparison, by: String },
+    /// A comparison, by its number from 1, was a mistake.
+    WithdrawComparison { number: u64, by: String },
     /// Somebody took an alarm on.
     Acknowledge { alarm: AlarmKey, by: String },
 }
@@ -64,6 +69,17 @@ fn what(fields: &Fields<'_>, time: Time) -> Result<What, String> {
         let event = serde_json::from_value(event.clone())
             .map_err(|e| format!("event: {e}; write it as the account keeps it"))?;
         return Ok(What::Event { event: Box::new(event), by: fields.by()? });
+    }
+    if let Some(comparison) = fields.0.get("comparison") {
+        let comparison = serde_json::from_value(comparison.clone())
+            .map_err(|e| format!("comparison: {e}; write probe, at, read, reference and against"))?;
+        return Ok(What::Compare { comparison, by: fields.by()? });
+    }
+    if let Some(number) = fields.0.get("withdrawn_comparison") {
+        let number = number
+            .as_u64()
+            .ok_or_else(|| format!("withdrawn_comparison is {number}; write its number, 1 for the first"))?;
+        return Ok(What::WithdrawComparison { number, by: fields.by()? });
     }
     if let Some(alarm) = fields.text("acknowledge")? {
         let alarm = alarm.parse().map_err(|e| format!("acknowledge: {e}"))?;

@@ -68,7 +68,7 @@ impl What {
             What::Reading { probe, .. } => vec![(&probe.vessel, Some(probe.quantity))],
             What::Availability { vessel, .. } => vec![(vessel, None)],
             What::Event { event, .. } => event.vessel().map(|v| (v, None)).into_iter().collect(),
-            What::Acknowledge { .. } => Vec::new(),
+            What::Compare { .. } | What::WithdrawComparison { .. } | What::Acknowledge { .. } => Vec::new(),
         }
     }
 }

@@ -41,7 +41,7 @@ pub(crate) use learn::NOTE as LEARNT_NOTE;
 pub(crate) use monitors::{LOOKS_BACK as MONITORS_LOOK_BACK, THINNED, follows};
 pub use moved::{Known, moved};
 pub(crate) use moving::is_witness;
-pub(crate) use offsets::NOTE as COMPARISONS_NOTE;
+pub(crate) use offsets::{Kept as KeptComparison, NOTE as COMPARISONS_NOTE};
 pub use past::{LOOK_BACK, Past, RECENT, Wanted, held_note};
 pub use setup::Setup;
 pub(crate) use species::NOTE as SPECIES_NOTE;

@@ -20,11 +20,11 @@ const NEAR: Span = Span::minutes(10);
 
 /// One comparison as it was entered. It stays when it is withdrawn, so that old dates can be explained.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub(super) struct Kept {
-    comparison: Comparison,
-    by: String,
-    recorded: Time,
-    withdrawn: Option<(String, Time)>,
+pub(crate) struct Kept {
+    pub(crate) comparison: Comparison,
+    pub(crate) by: String,
+    pub(crate) recorded: Time,
+    pub(crate) withdrawn: Option<(String, Time)>,
 }
 
 fn refused(field: &str, reason: impl std::fmt::Display) -> Trouble {
@@ -74,6 +74,20 @@ impl Room {
         out: &mut Outcome,
     ) -> Result<(), Trouble> {
         let comparison = self.comparison(new, now)?;
+        self.take_comparison(comparison, by, now, out)
+    }
+
+    /// Takes in a comparison of which everything is known.
+    ///
+    /// # Errors
+    /// [`Trouble`] naming the field that cannot be.
+    pub(crate) fn take_comparison(
+        &mut self,
+        comparison: Comparison,
+        by: &str,
+        now: Time,
+        out: &mut Outcome,
+    ) -> Result<(), Trouble> {
         comparison.check().map_err(|e| refused(e.field, e.reason))?;
         let kept = Kept { comparison: comparison.clone(), by: by.to_owned(), recorded: now, withdrawn: None };
         self.comparisons.push(kept);

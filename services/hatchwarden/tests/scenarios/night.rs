@@ -18,6 +18,7 @@ pub(crate) struct Spell {
 
 /// What a scenario brought, and what the service made of it.
 pub(crate) struct Night {
+    pub(crate) start: Time,
     pub(crate) end: Time,
     pub(crate) log: Vec<AlarmRow>,
     /// Eggs or young that lay still.
@@ -61,7 +62,7 @@ pub(crate) async fn night(name: &str, seed: u64, rhythm: Span) -> Night {
     let log = store.reader().unwrap().alarm_log_between(start(), end).unwrap();
     let air_alarms = spells(&log, &[".air-stopped"]);
     let silences = spells(&log, &[".silent.air-flow", ".silent.water-flow"]);
-    Night { end, log, stops, air_alarms, silences }
+    Night { start: start(), end, log, stops, air_alarms, silences }
 }
 
 fn note(stops: &mut Vec<Spell>, at: Time, what: Known) {

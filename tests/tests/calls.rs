@@ -1,0 +1,181 @@
+//! Calls through the whole service, against real receivers: what a kill does to them, mail and siren and link, and one service
+//! that watches another.
+#![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
+
+#[path = "../../services/notify/tests/postbox/mod.rs"]
+#[expect(dead_code, reason = "certificates are for the tests of mail itself")]
+mod postbox;
+
+use postbox::{Postbox, Taken};
+use serde_json::{Value, json};
+use std::collections::BTreeMap;
+use std::time::Duration;
+use testkit::{
+    Delivery, Hatchwarden, Held, PATIENCE, RoomFile, Rows, free_port, hold, mosquitto_pub, mosquitto_sub,
+};
+use tokio::sync::mpsc::UnboundedReceiver;
+use tokio::time::timeout;
+
+/// V3 is too cold under 26 °C, at once.
+const TANK: &str = "[[vessel]]\nid = \"V3\"\nkind = \"tank\"\nband = [26.0, 28.0]\n\
+                    band_on_delay_s = 0\nband_off_delay_s = 0\n";
+/// How often the service is killed.
+const KILLS: usize = 24;
+
+/// Returns when the reading is acknowledged: then it is on the disk, and so is what follows from it.
+async fn water(door: u16, celsius: f64) {
+    let payload = celsius.to_string();
+    let arguments = ["-q", "1", "-t", "hatchwarden/undercroft/V3/temperature", "-m", &payload];
+    mosquitto_pub(door, &arguments).await;
+}
+
+async fn next(arriving: &mut UnboundedReceiver<Held>) -> Held {
+    timeout(PATIENCE, arriving.recv()).await.unwrap().unwrap()
+}
+
+/// Whatever comes in, told apart by its id; the same id must always say the same.
+#[derive(Default)]
+struct Heard(BTreeMap<String, String>);
+
+impl Heard {
+    fn note(&mut self, delivery: &Delivery) {
+        let id = delivery.header("webhook-id").to_owned();
+        let before = self.0.entry(id.clone()).or_insert_with(|| delivery.body.clone());
+        assert_eq!(*before, delivery.body, "{id} says two things");
+    }
+}
+
+/// In turn right after the commit, before a receiver has answered, and right after it has.
+#[tokio::test(flavor = "multi_thread")]
+async fn kills_between_commit_and_delivery_lose_no_call() {
+    let port = free_port();
+    let mut arriving = hold(port).await;
+    let hook = format!("{TANK}[webhook]\nurl = \"http://127.0.0.1:{port}/\"\nsecret_file = \"secret.txt\"\n");
+    let (room, door) = RoomFile::with_front_door(&hook);
+    let secret = "whsec_MDEyMzQ1Njc4OWFiY2RlZjAxMjM0NTY3ODlhYmNkZWY=\n";
+    std::fs::write(room.folder.path().join("secret.txt"), secret).unwrap();
+    let mut service = Hatchwarden::run(&room).await;
+    let (mut heard, mut repeats) = (Heard::default(), 0);
+    for kill in 0..KILLS {
+        water(door, if kill % 2 == 0 { 25.7 } else { 26.5 }).await;
+        if kill % 3 > 0 {
+            let held = next(&mut arriving).await;
+            repeats += usize::from(heard.0.contains_key(held.delivery.header("webhook-id")));
+            heard.note(&held.delivery);
+            if kill % 3 == 2 {
+                held.answer("200 OK").await;
+            }
+        }
+        service = service.kill_and_run(&room).await;
+    }
+    let rows = Rows::open(&room.store());
+    timeout(PATIENCE, arrive(&rows, &mut arriving, &mut heard)).await.unwrap();
+    drop(service);
+    let wanted: Vec<String> = rows.messages().into_iter().map(|(id, _)| id).collect();
+    let alarms = wanted.iter().filter(|id| id.contains("V3-too-cold-")).count();
+    assert_eq!(alarms, KILLS, "each reading raised or ended the alarm: {wanted:?}");
+    let unheard: Vec<&String> = wanted.iter().filter(|id| !heard.0.contains_key(*id)).collect();
+    assert!(unheard.is_empty(), "never delivered: {unheard:?}");
+    assert!(repeats > 0, "no kill has hit a delivery");
+}
+
+/// Answers until everything has arrived. Nobody outside is told that a fate has been written, so the file is asked.
+async fn arrive(rows: &Rows, arriving: &mut UnboundedReceiver<Held>, heard: &mut Heard) {
+    while rows.messages().iter().any(|(_, arrived)| !arrived) {
+        // What a kill has cut off may wait among them: nobody is there to hear that answer.
+        if let Ok(Some(held)) = timeout(Duration::from_millis(50), arriving.recv()).await {
+            heard.note(&held.answer("200 OK").await);
+        }
+    }
+}
+
+async fn letter(postbox: &mut Postbox) -> Taken {
+    timeout(PATIENCE, postbox.letter()).await.unwrap()
+}
+
+fn mail(postbox: &Postbox) -> String {
+    format!(
+        "[mail]\nhost = \"127.0.0.1\"\nport = {}\ntls = \"none\"\nfrom = \"Undercroft <room@example.org>\"\n\
+         [[call]]\nperson = \"Ada\"\nmail = \"ada@example.org\"\n",
+        postbox.port
+    )
+}
+
+/// What stands in a body that may be broken over lines by the way.
+fn text(letter: &Taken) -> &str {
+    letter.json["text"].as_str().unwrap()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_letter_wakes_its_link_answers_and_the_siren_falls_silent() {
+    let mut postbox = Postbox::start(&json!({})).await;
+    let more = format!(
+        "{TANK}{}[[siren]]\ntopic = \"cellar/siren\"\non = \"SOUND\"\noff = \"HUSH\"\n[drill]\nevery_days = 0\n",
+        mail(&postbox)
+    );
+    let (room, door) = RoomFile::with_front_door(&more);
+    // Where people reach it: links in messages begin with that.
+    let file = std::fs::read_to_string(&room.path).unwrap();
+    let page = "listen = \"127.0.0.1:0\"\n";
+    let told = file.replace(page, &format!("{page}address = \"https://undercroft.example.org\"\n"));
+    std::fs::write(&room.path, told).unwrap();
+    let service = Hatchwarden::run(&room).await;
+    let mut siren = mosquitto_sub(door, &["-v", "-t", "cellar/siren"]).await;
+
+    water(door, 25.7).await;
+    siren.line_with("cellar/siren SOUND").await;
+    let call = letter(&mut postbox).await;
+    assert_eq!(call.header("Subject"), "V3 is too cold");
+    assert_eq!(call.header("To"), "ada@example.org");
+    assert!(
+        text(&call).contains("V3 is too cold since ") && text(&call).contains("First: Read another"),
+        "{}",
+        text(&call)
+    );
+    let link = text(&call)
+        .split_whitespace()
+        .find(|w| w.starts_with("https://undercroft.example.org/on-it/"))
+        .unwrap();
+    let path = link.trim_start_matches("https://undercroft.example.org/");
+    // Mail programs look at links by themselves: that takes nothing on.
+    assert!(service.api.page(path).await.contains("V3 is too cold"));
+    assert_eq!(state(&service).await, "unacknowledged");
+    let (status, said) = service.api.post(path, &Value::Null).await;
+    assert!((200..400).contains(&status), "{status}: {said}");
+    siren.line_with("cellar/siren HUSH").await;
+    assert_eq!(state(&service).await, "acknowledged");
+    let answered = letter(&mut postbox).await;
+    assert_eq!(answered.header("Subject"), "Taken on: V3 is too cold");
+    assert_eq!(answered.header("In-Reply-To"), call.header("Message-ID"));
+
+    water(door, 26.5).await;
+    let over = letter(&mut postbox).await;
+    assert_eq!(over.header("Subject"), "Over: V3 is too cold");
+    assert!(text(&over).starts_with("V3 is back in its band since "), "{}", text(&over));
+}
+
+async fn state(service: &Hatchwarden) -> String {
+    let alarms = service.api.get("api/v1/alarms").await;
+    let alarm = alarms.as_array().unwrap().iter().find(|a| a["id"] == "V3.too-cold").unwrap();
+    alarm["state"].as_str().unwrap().to_owned()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn one_service_calls_when_the_other_dies() {
+    let (first_room, _) = RoomFile::with_front_door("");
+    let first = Hatchwarden::run(&first_room).await;
+    let mut postbox = Postbox::start(&json!({})).await;
+    let watch = format!("{}[watch]\nurl = \"{}live\"\nevery_s = 5\n", mail(&postbox), first.api.address);
+    let (room, _) = RoomFile::with_front_door(&watch);
+    let _service = Hatchwarden::run(&room).await;
+    first.child.kill().await;
+    let call = letter(&mut postbox).await;
+    assert_eq!(call.header("Subject"), "The other Hatchwarden is silent");
+    assert!(text(&call).contains("look at it yourself"), "{}", text(&call));
+    let listen =
+        format!("listen = \"{}\"", first.api.address.trim_start_matches("http://").trim_end_matches('/'));
+    let file = std::fs::read_to_string(&first_room.path).unwrap();
+    std::fs::write(&first_room.path, file.replace("listen = \"127.0.0.1:0\"", &listen)).unwrap();
+    let _first = Hatchwarden::run(&first_room).await;
+    assert_eq!(letter(&mut postbox).await.header("Subject"), "Over: The other Hatchwarden is silent");
+}
