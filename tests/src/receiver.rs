@@ -36,9 +36,10 @@ impl Held {
     }
 }
 
-/// Listens on a loopback port and hands every request over as it has come in.
-pub async fn hold(port: u16) -> mpsc::UnboundedReceiver<Held> {
+/// Listens on a loopback port, any free one for 0, and hands every request over as it has come in. The port, and the requests.
+pub async fn hold(port: u16) -> (u16, mpsc::UnboundedReceiver<Held>) {
     let listener = TcpListener::bind(("127.0.0.1", port)).await.unwrap();
+    let port = listener.local_addr().unwrap().port();
     let (tell, told) = mpsc::unbounded_channel();
     tokio::spawn(async move {
         while let Ok((stream, _)) = listener.accept().await {
@@ -50,12 +51,12 @@ pub async fn hold(port: u16) -> mpsc::UnboundedReceiver<Held> {
             });
         }
     });
-    told
+    (port, told)
 }
 
 /// Listens on a loopback port and answers every request with the given status line.
 pub async fn receive(port: u16, answer: &'static str) -> mpsc::UnboundedReceiver<Delivery> {
-    let mut waiting = hold(port).await;
+    let (_, mut waiting) = hold(port).await;
     let (tell, told) = mpsc::unbounded_channel();
     tokio::spawn(async move {
         while let Some(held) = waiting.recv().await {

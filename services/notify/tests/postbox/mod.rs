@@ -22,9 +22,11 @@ pub struct Taken {
 impl Postbox {
     /// Starts a server with the settings of `smtp_server.py` and waits until it listens.
     pub async fn start(settings: &Value) -> Self {
-        let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/smtp_server.py");
         let mut command = Command::new("python3");
-        command.arg(script).arg(settings.to_string()).stdin(Stdio::null()).stdout(Stdio::piped());
+        command
+            .args(["-c", include_str!("../smtp_server.py"), &settings.to_string()])
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped());
         let mut child = command.kill_on_drop(true).spawn().expect("tests/run installs python3");
         let said = BufReader::new(child.stdout.take().unwrap()).lines();
         let mut postbox = Self { port: 0, said, _child: child };
