@@ -67,7 +67,7 @@ impl Play {
                 self.room.enter((**event).clone(), by, self.now, out).map_err(|e| e.to_string())
             }
             What::Compare { comparison, by } => {
-                let taken = self.room.take_comparison(comparison.clone(), by, self.now, out);
+                let taken = self.room.take_comparison(comparison, by, self.now, out);
                 taken.map_err(|e| e.to_string())
             }
             What::WithdrawComparison { number, by } => self

@@ -74,7 +74,7 @@ impl Room {
         out: &mut Outcome,
     ) -> Result<(), Trouble> {
         let comparison = self.comparison(new, now)?;
-        self.take_comparison(comparison, by, now, out)
+        self.take_comparison(&comparison, by, now, out)
     }
 
     /// Takes in a comparison of which everything is known.
@@ -83,7 +83,7 @@ impl Room {
     /// [`Trouble`] naming the field that cannot be.
     pub(crate) fn take_comparison(
         &mut self,
-        comparison: Comparison,
+        comparison: &Comparison,
         by: &str,
         now: Time,
         out: &mut Outcome,
@@ -91,7 +91,7 @@ impl Room {
         comparison.check().map_err(|e| refused(e.field, e.reason))?;
         let kept = Kept { comparison: comparison.clone(), by: by.to_owned(), recorded: now, withdrawn: None };
         self.comparisons.push(kept);
-        self.use_comparisons(&comparison, Some(comparison.offset()), out);
+        self.use_comparisons(comparison, Some(comparison.offset()), out);
         Ok(())
     }
 

@@ -76,7 +76,7 @@ impl Night {
         self.service.stop().await;
         let store = Store::open(&self.config.store, Options::default()).unwrap();
         let reader = store.reader().unwrap();
-        let mut sent: Vec<Message> = reader.outbox_pending().unwrap().into_iter().map(message).collect();
+        let mut sent: Vec<Message> = reader.outbox_pending().unwrap().iter().map(message).collect();
         sent.sort_by_key(|m| m.at);
         (reader.alarm_log_between(self.start, end + Span::seconds(1)).unwrap(), sent)
     }
@@ -92,7 +92,7 @@ pub(crate) struct Message {
     pub(crate) text: String,
 }
 
-fn message(item: OutboxItem) -> Message {
+fn message(item: &OutboxItem) -> Message {
     let body: serde_json::Value = serde_json::from_str(&item.row.body).unwrap();
     let data = &body["data"];
     let one = |alarm: &serde_json::Value| alarm["id"].as_str().unwrap().to_owned();
