@@ -31,7 +31,7 @@ const DELAY: Span = Span::seconds(1);
 /// One tumbler stops, turns again, and stands still anew after this.
 const ROUND: Duration = Duration::from_secs(3);
 /// Rows in a batch of the other writer; the engine itself takes 5,000 messages into one at most.
-const BESIDE: [i64; 2] = [1_000, 10_000];
+const BESIDE: [i64; 2] = [store::ASIDE_ROWS as i64, 10_000];
 
 fn configuration(folder: &Path) -> Config {
     let mut text = "[room]\nname = 'bench'\ntime_zone = 'UTC'\n[store]\nfile = 'room.db'\n[page]\n\
@@ -40,7 +40,8 @@ fn configuration(folder: &Path) -> Config {
     (0..OTHERS)
         .for_each(|n| write!(text, "[[vessel]]\nid = 'T{n}'\nkind = 'tank'\nband = [20, 30]\n").unwrap());
     for n in 0..TUMBLERS {
-        write!(text, "[[vessel]]\nid = 'TU{n}'\nkind = 'tumbler'\nhost = 'T0'\n").unwrap();
+        // Each on a line of its own: what stops together on one is announced as one.
+        write!(text, "[[vessel]]\nid = 'TU{n}'\nkind = 'tumbler'\nhost = 'T0'\nair_line = 'P{n}'\n").unwrap();
         write!(text, "still_on_delay_s = {0}\nstill_off_delay_s = {0}\n", DELAY.as_seconds()).unwrap();
     }
     read(&text, "bench.toml", folder).unwrap()

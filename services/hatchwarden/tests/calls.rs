@@ -299,7 +299,7 @@ async fn one_way_can_be_tried_at_once() {
     assert!(unknown.to_string().contains("Ben by mail:ben@example.org"), "{unknown}");
 }
 
-/// Eggs before eyes are given two hours, and silence waits three quarters of that: a device that is out of reach for some
+/// Eggs before eyes are given two hours, and silence waits four fifths of that: a device that is out of reach for some
 /// minutes wakes nobody while another one shows that there is power. Programs are told at once.
 #[tokio::test]
 async fn a_silent_device_wakes_nobody_for_a_while_if_another_is_heard() {
@@ -313,14 +313,38 @@ async fn a_silent_device_wakes_nobody_for_a_while_if_another_is_heard() {
     assert_eq!(headlines(&play, begun, "phone"), [""; 0]);
 
     let gone = play.now;
-    play.pass_hearing(Span::minutes(85), Span::seconds(30), &WELL[..1]).await;
+    play.pass_hearing(Span::minutes(90), Span::seconds(30), &WELL[..1]).await;
     play.restart().await;
     assert_eq!(headlines(&play, gone, "phone"), [""; 0]);
-    play.pass_hearing(Span::minutes(15), Span::seconds(30), &WELL[..1]).await;
-    assert_eq!(headlines(&play, gone, "phone"), ["The air-flow probe of TU1 is silent"]);
-    // Whoever is called after ten minutes waits those beside.
-    let ben = sent(&play, gone).into_iter().find(|(_, way, _)| way == "mail:ben@example.org");
-    assert_eq!(ben.map(|(_, _, body)| body["type"].clone()), None, "silence is not for Ben: priority 5");
+    play.pass_hearing(Span::minutes(10), Span::seconds(30), &WELL[..1]).await;
+    // Both are called in the same moment: nobody has failed to answer.
+    for way in ["phone", "mail:cleo@example.org"] {
+        assert_eq!(headlines(&play, gone, way), ["The air-flow probe of TU1 is silent"], "{way}");
+    }
+}
+
+#[tokio::test]
+async fn who_waits_for_a_device_is_called_when_the_others_fall_silent_too() {
+    let mut play = start().await;
+    let begun = play.now;
+    play.pass_hearing(Span::minutes(30), Span::seconds(30), &WELL[..1]).await;
+    assert_eq!(headlines(&play, begun, "phone"), [""; 0]);
+    play.pass(Span::minutes(5)).await;
+    let phone = headlines(&play, begun, "phone");
+    assert_eq!(phone, ["The thermometer of V1 is silent; and 1 more"]);
+}
+
+/// All fall silent, and one comes back: that the room is heard again is not true of the other.
+#[tokio::test]
+async fn who_does_not_come_back_with_the_others_is_called_for_at_once() {
+    let mut play = start().await;
+    let begun = play.now;
+    play.pass(Span::minutes(30)).await;
+    assert_eq!(headlines(&play, begun, "phone"), ["Several devices are silent"]);
+    let back = play.now;
+    play.pass_hearing(Span::minutes(8), Span::seconds(30), &WELL[..1]).await;
+    let phone = headlines(&play, back, "phone").join("; ");
+    assert!(phone.contains("TU1 is silent"), "{phone}");
 }
 
 #[tokio::test]

@@ -68,10 +68,47 @@ async fn bubbles_that_cease_are_believed_beside_a_flow() {
     hear(&mut play, 1, &[("TU1/air-flow", "0.70"), ("TU1/bubble-rate", "0.4")]).await;
     let alarm = standing(&mut play, "TU1.air-stopped").unwrap();
     assert!(alarm.text.starts_with("TU1 lies still since 12:05. 0.4 bubbles a second."), "{}", alarm.text);
-    // Its board dies: what it said last is not believed for ever.
-    hear(&mut play, 6, &[("TU1/air-flow", "0.45")]).await;
-    assert_eq!((standing(&mut play, "TU1.air-stopped"), turning(&mut play)), (None, Turning::Turning));
+    // The counter dies: silence is not health, and what it said last holds until somebody is on it.
+    hear(&mut play, 6, &[("TU1/air-flow", "0.70")]).await;
     assert!(standing(&mut play, "TU1.silent.bubble-rate").is_some());
+    let alarm = standing(&mut play, "TU1.air-stopped").unwrap();
+    assert!(alarm.text.contains("0.4 bubbles a second."), "{}", alarm.text);
+    assert_eq!(turning(&mut play), Turning::Still);
+    play.restart().await;
+    assert_eq!(standing(&mut play, "TU1.air-stopped").unwrap().text, alarm.text);
+    play.wish(Wish::Acknowledge("TU1.air-stopped".to_owned())).await.unwrap();
+    hear(&mut play, 2, &[("TU1/air-flow", "0.45")]).await;
+    assert_eq!((standing(&mut play, "TU1.air-stopped"), turning(&mut play)), (None, Turning::Turning));
+}
+
+/// The flow's board is slow by four minutes; its bubbles are counted by another.
+#[tokio::test]
+async fn clocks_that_differ_delay_nothing() {
+    let mut play = start("").await;
+    let flow = async |play: &mut Play, flow: f64| {
+        for _ in 0..20 {
+            let t = (play.now - Span::minutes(4)).millis() as f64 / 1000.0;
+            play.hear("TU1/air-flow", &format!(r#"{{"v":{flow},"t":{t}}}"#)).await;
+            play.pass(Span::seconds(10)).await;
+        }
+    };
+    flow(&mut play, 0.45).await;
+    play.hear("TU1/bubble-rate", "210").await;
+    let stopped = play.now;
+    flow(&mut play, 0.0).await;
+    let alarm = standing(&mut play, "TU1.air-stopped").unwrap();
+    assert_eq!(alarm.since, stopped);
+}
+
+/// While air that is back is waited for, nothing is said that no probe has measured.
+#[tokio::test]
+async fn words_tell_only_what_was_measured() {
+    let mut play = start("").await;
+    hear(&mut play, 5, &[("TU1/air-switch", "1")]).await;
+    hear(&mut play, 1, &[("TU1/air-switch", "0")]).await;
+    play.hear("TU1/air-switch", "1").await;
+    let text = standing(&mut play, "TU1.air-stopped").unwrap().text;
+    assert!(text.starts_with("TU1 lies still since 12:05. In it: C06"), "{text}");
 }
 
 #[tokio::test]

@@ -54,4 +54,4 @@ pub use rows::{
     AlarmLogItem, AlarmRow, Batch, Committed, EntryRow, OutboxChange, OutboxFate, OutboxItem, OutboxRow,
     ProjectionRow, ReadingRow, RefusalCount, RefusalRow, ShiftRow,
 };
-pub use store::Store;
+pub use store::{ASIDE_ROWS, Store};

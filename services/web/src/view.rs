@@ -167,7 +167,7 @@ pub enum Turning {
     Still,
     /// No fresh air-flow reading: not known.
     Unheard,
-    /// The vessel has no air-flow probe: never known.
+    /// The vessel has no probe of moving air or water: never known.
     NoProbe,
 }
 

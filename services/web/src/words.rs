@@ -92,7 +92,7 @@ pub(crate) fn turning(t: &TumblerView, room: &RoomView, now: Time, local: &Local
             Some(_) => "not heard just now".into(),
             None => "not heard tonight".into(),
         },
-        Turning::NoProbe => "no air-flow probe".into(),
+        Turning::NoProbe => "no probe of its air".into(),
     }
 }
 
@@ -215,7 +215,7 @@ fn turning_parts(tumblers: &[TumblerView]) -> Vec<Part> {
     for (kind, one, many) in [
         (Turning::Still, " lies still.", " lie still."),
         (Turning::Unheard, " is not heard.", " are not heard."),
-        (Turning::NoProbe, " has no air-flow probe.", " have no air-flow probe."),
+        (Turning::NoProbe, " has no probe of its air.", " have no probe of their air."),
     ] {
         let who = of(kind);
         if !who.is_empty() {

@@ -104,7 +104,7 @@ async fn what_is_not_known_never_looks_fine() {
     let said = sentence(&html);
     assert!(
         said.starts_with(
-            "No tumbler is known to turn. TU1 lies still. TU4 is not heard. TU2 has no air-flow probe."
+            "No tumbler is known to turn. TU1 lies still. TU4 is not heard. TU2 has no probe of its air."
         ),
         "{said}"
     );

@@ -13,7 +13,7 @@
 //! | which part of an air line has failed | [`Line`] | 1 for a fault | 5 kB |
 //! | does water creep away from where it was at this hour | [`Drift`] | 1 at its own limit | 37 kB |
 //! | does water change too fast | [`FastChange`] | K/h | 0.5 kB |
-//! | does a probe repeat itself | [`Stuck`] | 1 at three times its longest run | 14 to 23 kB |
+//! | does a probe repeat itself | [`Stuck`] | 1 at three times its longest run | 14 to 69 kB |
 //! | do two probes of one water agree | [`Disagree`] | K | 1 kB |
 //! | is much of what a device says refused | [`Refusals`] | share, 0 to 1 | 0.4 kB |
 //! | oxygen, ammonia, pH, level | [`levels`] | mg/L, pH, percent | none |

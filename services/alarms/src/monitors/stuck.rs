@@ -7,10 +7,13 @@ use crate::statistics::median;
 use serde::Serialize;
 use units::{Span, Time};
 
-/// Of water a reading of each five minutes is kept for three days: two nights, in which it is at its steadiest. Of air, which
-/// is never steady, one of each minute for a day. Planning values.
-const OF_WATER: (Span, Span) = (Span::minutes(5), Span::days(3));
-const OF_AIR: (Span, Span) = (Span::minutes(1), Span::days(1));
+/// Three days are kept: two nights, in which water is at its steadiest; of that a reading of each five minutes, of air, which is
+/// never steady, one of each minute. Planning values.
+const KEEPS: Span = Span::days(3);
+const OF_WATER: Span = Span::minutes(5);
+const OF_AIR: Span = Span::minutes(1);
+/// From so many readings it is told how far they lie apart.
+const SPACED: usize = 48;
 /// So many must be known before the longest run says anything: of water half a day, with a night or most of one. A
 /// planning value.
 const LEAST: usize = 144;
@@ -70,7 +73,7 @@ impl Beside {
     }
 }
 
-/// Watches whether a probe repeats itself. 14 kB of water, 23 kB of air.
+/// Watches whether a probe repeats itself. 14 kB of water, 69 kB of air.
 ///
 /// The limit is three times the longest run that the probe has had before, at least 18 readings. Of water that is an hour
 /// and a half; a steady tank on a probe of 1/16 K may rightly say 26.0625 for half a night. Of air it is a few tens of
@@ -107,18 +110,16 @@ struct Run {
 
 impl Stuck {
     /// How far back it looks: what a restart must read again.
-    pub const LOOKS_BACK: Span = OF_WATER.1;
+    pub const LOOKS_BACK: Span = KEEPS;
 
     /// Of water: knows nothing yet, and judges once in five minutes.
     pub fn of_water() -> Self {
-        let (slot, keeps) = OF_WATER;
-        Self { course: Course::new(slot, keeps), apart: false }
+        Self { course: Course::new(OF_WATER, KEEPS), apart: false }
     }
 
     /// Of a flow: knows nothing yet, and judges once a minute.
     pub fn of_air() -> Self {
-        let (slot, keeps) = OF_AIR;
-        Self { course: Course::new(slot, keeps), apart: true }
+        Self { course: Course::new(OF_AIR, KEEPS), apart: true }
     }
 
     /// Takes in a value; true if it is the newest and the first of its time: the moment to judge.
@@ -154,6 +155,14 @@ impl Stuck {
         })
     }
 
+    /// Whether it has repeated a value for so long that nothing else is known any more: what was found before holds.
+    pub fn has_forgotten(&self) -> bool {
+        let points = self.course.points();
+        let now = runs(&points).pop();
+        now.is_some_and(|now| now.len >= LEAST && points.len() - now.len < LEAST)
+            && points.last().is_some_and(|(_, value)| *value != 0.0)
+    }
+
     /// Whether this probe stands still while `sister`, in the same water, moves; `None` unless it has stood for an hour.
     pub fn beside(&self, sister: &Self) -> Option<Beside> {
         let points = self.course.points();
@@ -170,7 +179,8 @@ impl Stuck {
 
 /// The usual time from one reading to the next, ms: silence does not count.
 fn spacing(points: &[(Time, f64)]) -> Option<f64> {
-    median(points.windows(2).filter_map(|w| Some((w.last()?.0 - w.first()?.0).millis() as f64)))
+    let newest = points.get(points.len().saturating_sub(SPACED)..)?;
+    median(newest.windows(2).filter_map(|w| Some((w.last()?.0 - w.first()?.0).millis() as f64)))
 }
 
 /// The run, in readings, that chance brings about once in [`BY_CHANCE`]: each repeats the one before as often as has been

@@ -63,6 +63,8 @@ pub struct Weak {
     pub flow: f64,
     /// Median of the last day, or of the first hour after a step, L/min.
     pub usual: f64,
+    /// Median of the last day, whatever was stepped in it, L/min.
+    pub day: f64,
     /// Robust standard deviation of that, at least a step of the probe, L/min.
     pub spread: f64,
     /// How far below its usual it is, in spreads; negative above.
@@ -87,10 +89,12 @@ impl Weak {
 pub struct Rise {
     /// Median of the last three minutes, L/min.
     pub flow: f64,
-    /// The newest, L/min.
-    pub newest: f64,
-    /// As [`Weak::usual`].
+    /// The newest, L/min, and its time.
+    pub newest: (Time, f64),
+    /// As [`Weak::usual`], or what was usual before a step, if that was more.
     pub usual: f64,
+    /// Since when the flow has been half as far from its usual as counts, on the side where the newest is.
+    pub since: Time,
     /// How far the flow is above that, in spreads; negative below.
     pub spreads: f64,
     /// The same in percent of the usual flow.
@@ -103,9 +107,15 @@ impl Rise {
         (self.spreads / RISEN_SPREADS).min(self.percent / RISEN_PERCENT)
     }
 
-    /// Whether the newest flow is half of the usual or less.
-    pub fn has_lost(&self) -> bool {
-        self.newest <= 0.5 * self.usual
+    /// Whether the other outlets of the line explain it: one has lost half of its air at that time, or most have risen half as
+    /// much with it. What an outlet has long lost, or said last long ago, explains nothing.
+    pub fn is_explained_by(&self, others: &[Rise]) -> bool {
+        let heard = |o: &&Rise| (self.newest.0 - o.newest.0).abs() <= ACROSS;
+        let heard: Vec<&Rise> = others.iter().filter(heard).collect();
+        let together = |o: &&&Rise| (self.since - o.since).abs() <= ACROSS;
+        let lost = heard.iter().filter(together).any(|o| o.newest.1 <= 0.5 * o.usual);
+        let risen = heard.iter().filter(together).filter(|o| o.percent >= self.percent / 2.0).count();
+        lost || 2 * risen > heard.len()
     }
 }
 
@@ -168,23 +178,28 @@ impl WeakAir {
     }
 
     /// How far the newest flow lies over the usual that was found; `None` without three minutes in a row. Of a probe so coarse
-    /// that its steps are a third of the flow it says nothing. A rise that all
-    /// outlets of a line show at once has another cause, and so has one beside an outlet that [`Rise::has_lost`] its air.
+    /// that its steps are a third of the flow it says nothing. Mind [`Rise::is_explained_by`].
     pub fn rise(&self, found: &Weak) -> Option<Rise> {
         let points = self.0.points();
         let last = points.get(points.len().checked_sub(RISEN)?..)?;
         if last.last()?.0 - last.first()?.0 > ACROSS {
             return None;
         }
-        let last = values(last);
-        let flow = median(last.iter().copied())?;
-        let over = flow - found.usual;
+        let newest = *last.last()?;
+        let flow = median(values(last))?;
+        // Back from a step down to what was usual before is no rise.
+        let usual = found.usual.max(found.day);
+        let over = flow - usual;
+        let far = RISEN_PERCENT / 200.0 * usual;
+        let on_that_side = |v: f64| if newest.1 > usual { v >= usual + far } else { v <= usual - far };
+        let run = points.iter().rev().take_while(|(_, v)| on_that_side(*v));
         Some(Rise {
             flow,
-            newest: *last.last()?,
-            usual: found.usual,
+            newest,
+            usual,
+            since: run.last().map_or(newest.0, |(t, _)| *t),
             spreads: if found.spread > 0.0 { over / found.spread } else { 0.0 },
-            percent: 100.0 * over / found.usual,
+            percent: 100.0 * over / usual,
         })
     }
 
@@ -214,6 +229,7 @@ fn against(flow: f64, past: &[(Time, f64)], step: f64) -> Option<Weak> {
     (usual.median > 0.0).then_some(Weak {
         flow,
         usual: usual.median,
+        day: usual.median,
         spread,
         spreads: if spread > 0.0 { below / spread } else { 0.0 },
         percent: 100.0 * below / usual.median,
@@ -241,7 +257,7 @@ fn explained(first: Weak, all: &[(Time, f64)], past: usize, step: f64) -> Weak {
         // The first hour of it, so that what creeps on is not taken for its width.
         let level = all.get(from..past.min(from + MOST_LEVEL)).filter(|level| level.len() >= LEAST_LEVEL);
         weak = match level.and_then(|level| against(weak.flow, level, step)) {
-            Some(since) => Weak { stepped: Some(stepped), ..since },
+            Some(since) => Weak { stepped: Some(stepped), day: first.day, ..since },
             None => Weak { stepped: Some(stepped), undecided: true, ..weak },
         };
     }

@@ -209,3 +209,14 @@ fn counts_of_any_order_are_the_same() {
     assert_eq!(counted(&notes), counted(&sorted));
     assert_eq!(counted(&sorted).share(at(39)).refused + counted(&sorted).share(at(39)).accepted, 15);
 }
+
+/// Stuck for a week: what it said before is forgotten, and it is still stuck.
+#[test]
+fn one_that_has_long_been_stuck_is_not_well_again() {
+    let (mut chance, mut probe) = (Chance(67), Stuck::of_air());
+    (0..DAY).for_each(|m| _ = probe.note(at(m), rounded(0.8 + 0.02 * chance.normal(), 0.01)));
+    (DAY..2 * DAY).for_each(|m| _ = probe.note(at(m), 0.8));
+    assert!(probe.judge().unwrap().number() > 1.0 && !probe.has_forgotten());
+    (2 * DAY..8 * DAY).for_each(|m| _ = probe.note(at(m), 0.8));
+    assert!(probe.judge().is_none() && probe.has_forgotten());
+}

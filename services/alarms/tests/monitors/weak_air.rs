@@ -1,6 +1,6 @@
 use crate::sim::{Chance, rounded};
 use crate::{DAY, NIGHTS, Watch, at};
-use alarms::monitors::{Weak, WeakAir};
+use alarms::monitors::{Rise, Weak, WeakAir};
 
 /// The flow of a tumbler minute by minute: 0.8 L/min at first, a day of 2 %, noise of 3 %, half of it slow, and a
 /// bubble that sticks for some minutes now and then; the probe has `step`.
@@ -169,6 +169,33 @@ fn a_hose_that_comes_off_behind_the_probe_is_told_within_minutes() {
         println!("air strong, probe of {step} L/min: told after {} min", called[0] - 2 * DAY);
         assert!(called.len() == 1 && (1..6).contains(&(called[0] - 2 * DAY)), "{called:?}");
     }
+}
+
+/// Turned down for some hours, and up again.
+#[test]
+fn what_was_usual_before_is_no_rise() {
+    let back = rises(16, 0.01, 3 * DAY, |m| if (2 * DAY..2 * DAY + 300).contains(&m) { 0.48 } else { 0.8 });
+    assert!(back.is_empty(), "{back:?}");
+}
+
+#[test]
+fn a_rise_is_explained_by_what_happens_beside_it_at_that_time_alone() {
+    let rise = |since: i64, newest: i64, flow: f64| Rise {
+        flow,
+        newest: (at(newest), flow),
+        usual: 0.5,
+        since: at(since),
+        spreads: 20.0,
+        percent: 100.0 * (flow / 0.5 - 1.0),
+    };
+    let own = rise(100, 105, 0.8);
+    let quiet = rise(105, 105, 0.5);
+    assert!(!own.is_explained_by(&[]) && !own.is_explained_by(&[quiet, quiet]));
+    assert!(own.is_explained_by(&[rise(98, 104, 0.0), quiet, quiet]), "a neighbour is shut");
+    assert!(!own.is_explained_by(&[rise(-500, 104, 0.0), quiet]), "it has been shut since the evening");
+    assert!(!own.is_explained_by(&[rise(40, 60, 0.0), quiet]), "it has not been heard for long");
+    assert!(own.is_explained_by(&[rise(98, 104, 0.7), rise(99, 104, 0.7), quiet]), "most rise with it");
+    assert!(!own.is_explained_by(&[rise(98, 104, 0.8), quiet, quiet]), "two hoses");
 }
 
 #[test]

@@ -253,11 +253,12 @@ impl Engine {
         self.picture.stale();
     }
 
-    /// Tells the room how many messages wait; no news that none does, as mostly, is left out.
+    /// Tells the room how many messages wait. That none does, as mostly, is news only after some did.
     fn note_queue(&mut self) {
-        let (waiting, of) = (self.parts.incoming.len(), self.parts.incoming.max_capacity());
+        let of = self.parts.incoming.max_capacity();
         // While the store is failing that is the cause, and what waits is told with it.
-        if self.failing.is_none() && (waiting > 0 || self.queued) {
+        let waiting = if self.failing.is_some() { 0 } else { self.parts.incoming.len() };
+        if waiting > 0 || self.queued || self.parts.room.falls_behind() {
             let now = self.now();
             self.parts.room.waiting(waiting, of, now, &mut self.out);
         }

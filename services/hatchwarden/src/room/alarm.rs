@@ -96,9 +96,12 @@ impl Room {
         let stood = self.panel.get(key).map(|alarm| self.alarm_view(alarm, now));
         let moved = self.panel.unwatch(key, now);
         self.note_transitions(&moved, now, out);
-        if let Some((t, stood)) = moved.iter().find(|t| t.key == *key).zip(stood) {
+        let Some((t, stood)) = moved.iter().find(|t| t.key == *key).zip(stood) else { return };
+        if stood.standing {
             let (state, text) = (t.to.word().to_owned(), unwatched(key));
             self.call_for(t, &AlarmView { state, text, standing: false, ended: Some(t.at), ..stood }, out);
+        } else {
+            self.forget_call(key); // who was told that it is over need not be told twice
         }
     }
 
@@ -119,6 +122,12 @@ impl Room {
         self.troubles.insert(key.clone(), format!("{messages} messages wait"));
         let moved = self.panel.derived(key, now, messages as f64 / of.max(1) as f64, now);
         self.note_transitions(&moved, now, out);
+    }
+
+    /// Whether messages have piled up, until it is known that they do not any more.
+    pub fn falls_behind(&self) -> bool {
+        let key = AlarmKey::room(Condition::FallingBehind);
+        self.panel.get(&key).is_some_and(|alarm| alarm.state.standing())
     }
 
     /// The other Hatchwarden gives no sign of life, or does so again.

@@ -322,8 +322,8 @@ impl Room {
             if first || renewed {
                 self.watch(&r.probe, now);
             }
-            let value = self.judged(&row);
-            let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, r.time, value, now);
+            let (t, value) = self.judged(&row);
+            let moved = self.panel.reading(&r.probe.vessel, r.probe.quantity, t, value, now);
             self.note_transitions(&moved, now, out);
         }
         self.note_trend(&row, now, out);

@@ -166,9 +166,8 @@ impl Room {
 
     /// Tells the alarms the newest reading as it is now taken; the next one is judged by it.
     pub(super) fn recall(&mut self, probe: &ProbeKey) {
-        if let Some(row) = self.last.get(probe).filter(|r| r.fresh) {
-            let value = self.judged(row);
-            self.panel.recall(&probe.vessel, probe.quantity, row.time, value);
+        if let Some(row) = self.last.get(probe).filter(|r| r.fresh).cloned() {
+            self.recall_row(&row, Time::from_millis(i64::MAX));
         }
     }
 

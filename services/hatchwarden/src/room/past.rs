@@ -123,8 +123,7 @@ impl Room {
             come.or_else(|| rows.iter().rfind(fresh)).cloned()
         };
         for row in past.recent.iter().filter_map(newest) {
-            let value = room.judged(&row);
-            room.panel.recall(&row.probe.vessel, row.probe.quantity, row.time.min(now), value);
+            room.recall_row(&row, now);
         }
         room.wanted = room.tracked.keys().cloned().collect();
         if let Some(by) = moved {

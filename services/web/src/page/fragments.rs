@@ -158,7 +158,7 @@ fn night(room: &RoomView, clock: &Clock) -> Markup {
         .iter()
         .map(|t| {
             let said = strip::told(&t.strokes, room.night.dusk, room.now, &clock.local);
-            let said = if t.turning == Turning::NoProbe { "no air-flow probe".to_owned() } else { said };
+            let said = if t.turning == Turning::NoProbe { "no probe of its air".to_owned() } else { said };
             (t.vessel.to_string(), said)
         })
         .collect();

@@ -96,7 +96,7 @@ pub(crate) fn strip(room: &RoomView, local: &Local, label: &str) -> Markup {
         let still = t.strokes.ends_with('s');
         d.text(if still { "tb" } else { "tk" }, "start", 0.0, y + 4.5, &short(t.vessel.as_str()));
         if t.turning == Turning::NoProbe {
-            d.text("t", "start", LEFT + 2.0, y + 4.5, "no air-flow probe");
+            d.text("t", "start", LEFT + 2.0, y + 4.5, "no probe of its air");
         } else {
             lane(&mut d, &t.strokes, y, room);
         }

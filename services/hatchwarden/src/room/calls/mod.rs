@@ -16,7 +16,7 @@ mod siren;
 pub use link::LinkView;
 pub(crate) use link::NOTE as LINK_NOTE;
 
-use super::{Outcome, Room};
+use super::{Outcome, Room, is_witness};
 use crate::config::{Call, Hours};
 use alarms::{AlarmKey, Cause, Condition, Flag, State, Transition};
 use chrono_tz::Tz;
@@ -87,7 +87,7 @@ impl Room {
         let Some(kind) = Kind::of(t) else { return };
         let key = t.key.to_string();
         if kind == Kind::Raised {
-            let called = t.at + self.patience(&t.key, t.at);
+            let called = self.called_from(t);
             let told = Told { called, mark: t.at.millis(), by: BTreeMap::new() };
             self.calls.told.insert(key.clone(), told);
             self.calls.changed = true;
@@ -136,18 +136,23 @@ impl Room {
 
     /// Calls the first person for what could wait, the next one for what nobody has taken on, and whoever's hours have begun.
     pub(super) fn escalate(&mut self, now: Time, out: &mut Outcome) {
-        for (key, call) in self.due_calls(Some(now)) {
+        self.end_patience(now);
+        let due = self.due_calls(Some(now));
+        // Whoever is called in the same moment as the first has not been waited for.
+        let known: BTreeSet<AlarmKey> =
+            due.iter().map(|(key, _)| key).filter(|key| self.somebody_knows(key)).cloned().collect();
+        for (key, call) in due {
             let view = self.panel.get(&key).map(|alarm| self.alarm_view(alarm, now));
             if let Some(view) = view {
-                let kind = if self.somebody_knows(&view.id) { Kind::Escalated } else { Kind::Raised };
+                let kind = if known.contains(&key) { Kind::Escalated } else { Kind::Raised };
                 self.tell(&call, kind, now, &view, out);
             }
         }
     }
 
     /// Whether a person, and not a program alone, has been called for an alarm.
-    fn somebody_knows(&self, alarm: &str) -> bool {
-        let told = self.calls.told.get(alarm);
+    fn somebody_knows(&self, alarm: &AlarmKey) -> bool {
+        let told = self.calls.told.get(&alarm.to_string());
         let people = self.setup.calls.iter().filter(|call| !call.program);
         told.is_some_and(|told| people.into_iter().any(|call| told.by.contains_key(&call.name)))
     }
@@ -224,6 +229,11 @@ impl Room {
         (self.calls.failing, self.calls.due_known) = (failing, false);
         let words = (!words.is_empty()).then(|| words.join("; "));
         self.trouble(Condition::CannotDeliver, words.as_deref(), now, out);
+    }
+
+    /// An alarm is not watched any more.
+    pub(super) fn forget_call(&mut self, key: &AlarmKey) {
+        self.calls.changed |= self.calls.told.remove(&key.to_string()).is_some();
     }
 
     /// Takes in who was told before a restart.

@@ -95,13 +95,11 @@ impl Room {
             let weak = self.monitors.weak.get(id)?;
             weak.rise(&weak.judge()?)
         };
-        let Some(own) = rise_of(vessel).filter(|rise| rise.number() >= 1.0) else { return 0.0 };
+        let Some(own): Option<Rise> = rise_of(vessel).filter(|rise| rise.number() >= 1.0) else { return 0.0 };
         let line = self.setup.vessel(vessel).map(|v| &v.air_line);
         let beside = self.setup.vessels.iter().filter(|v| Some(&v.air_line) == line && v.id != *vessel);
         let others: Vec<Rise> = beside.filter_map(|v| rise_of(&v.id)).collect();
-        let all_rise = alarms::statistics::median(others.iter().map(|other| other.percent))
-            .is_some_and(|percent| percent >= own.percent / 2.0);
-        if all_rise || others.iter().any(Rise::has_lost) { 0.0 } else { own.number() }
+        if own.is_explained_by(&others) { 0.0 } else { own.number() }
     }
 
     fn line(&mut self, row: &ReadingRow) -> Vec<(AlarmKey, f64)> {
@@ -197,7 +195,12 @@ impl Room {
     fn doubt_of(&self, probe: &ProbeKey, at: Time) -> (AlarmKey, f64) {
         let m = &self.monitors;
         let own = m.stuck.get(probe);
-        let alone = own.and_then(Stuck::judge).map(|r| r.number());
+        let key = AlarmKey::probe(&probe.vessel, Condition::Implausible, probe.quantity);
+        let before = self.panel.get(&key).filter(|a| a.state.standing()).map(|_| 1.0);
+        let alone = match own {
+            Some(stuck) if stuck.has_forgotten() => before,
+            _ => own.and_then(Stuck::judge).map(|r| r.number()),
+        };
         let sister = m.apart.get(&probe.vessel).filter(|_| probe.quantity == Quantity::Temperature);
         let beside = sister
             .and_then(|(mark, _)| {
@@ -208,7 +211,7 @@ impl Room {
         let apart = sister.and_then(|(_, d)| d.judge()).map(|a| a.number() / a.allowed);
         let refused = m.refused.get(probe).map(|r| r.share(at).number() / REFUSED);
         let most = [alone, beside, apart, refused].into_iter().flatten().fold(0.0, f64::max);
-        (AlarmKey::probe(&probe.vessel, Condition::Implausible, probe.quantity), most)
+        (key, most)
     }
 
     pub(super) fn is_still(&self, vessel: &VesselId) -> bool {
