@@ -147,7 +147,7 @@ async fn ammonia_is_judged_by_ph_and_temperature() {
     let mut play = start("").await;
     let cool = ("V1/temperature", "24.0");
     let hear = async |play: &mut Play, said: &[(&str, &str)]| {
-        play.pass_hearing(Span::minutes(1), Span::seconds(30), &[&[cool], said].concat()).await;
+        play.pass_hearing(Span::minutes(3), Span::seconds(30), &[&[cool], said].concat()).await;
     };
     hear(&mut play, &[("V1/ammonia", "0.3"), ("V1/ph", "8.0")]).await;
     assert_eq!(standing(&mut play, "V1.ammonia-high"), None);
@@ -169,7 +169,7 @@ async fn ammonia_is_judged_by_ph_and_temperature() {
 #[tokio::test]
 async fn ammonia_without_a_ph_is_judged_by_the_worst_that_may_be() {
     let mut play = start("").await;
-    hear(&mut play, 1, &[("V1/ammonia", "0.1")]).await;
+    hear(&mut play, 3, &[("V1/ammonia", "0.1")]).await;
     let alarm = standing(&mut play, "V1.ammonia-high").unwrap();
     assert!(alarm.text.contains("at pH 9.0 (taken for the worst, none is measured)"), "{}", alarm.text);
 }

@@ -68,8 +68,9 @@ fn calls() -> CallsView {
 async fn the_page_says_who_is_called_and_what_does_not_arrive() {
     let page = get(&FakeKeeper::calling(alarm(), calls()), "/calls").await;
     for words in [
-        "By phone, for priority 1 to 3, 22:00 to 07:00.",
+        "By phone, for priority 1 to 3, from 22:00 to 07:00.",
         "Nothing arrives by it: </b>example.org answers 503",
+        "By mail to ben@example.org, ",
         "when nobody has answered for 10 min",
         "Sirens and lamps hear: cellar/siren.",
         "arrived at 18:00",

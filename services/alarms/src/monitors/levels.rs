@@ -57,11 +57,11 @@ pub fn most_ammonia(stage: Option<Stage>) -> f64 {
     if stage.is_some_and(|stage| stage < Stage::Release) { 0.02 } else { 0.05 }
 }
 
-/// Ammonia high, for [`un_ionised`] in mg/L: at once, for most of it is entered by hand and rarely; over when a fifth
-/// under the limit. Planning values.
+/// Ammonia high, for [`un_ionised`] in mg/L: after 2 min, so that a pH that comes a moment later is known; over at once when a
+/// fifth under the limit. Planning values.
 pub fn ammonia(stage: Option<Stage>) -> Settings {
     let limit = most_ammonia(stage);
-    High { limit, deadband: limit / 5.0, on: Span::ZERO, off: Span::ZERO }.settings()
+    High { limit, deadband: limit / 5.0, on: Span::minutes(2), off: Span::ZERO }.settings()
 }
 
 /// The pH that fresh water may have where the keeper says nothing: 6.5 to 9.0, the EPA's criterion for fresh water

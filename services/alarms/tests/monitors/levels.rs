@@ -94,9 +94,13 @@ fn young_have_stricter_limits() {
 /// Demo day 15: 0.5 mg/L at pH 8.2 and 26 °C, judged for what lives in a grow-out; at pH 7 the same is nothing.
 #[test]
 fn ammonia_is_judged_with_ph_and_temperature() {
-    let judged =
-        |ph| calls(ammonia(Some(Stage::FirstFeeding)), [(at(0), un_ionised(0.5, ph, 26.0).unwrap())]);
-    assert_eq!((judged(8.2).len(), judged(7.0).len()), (1, 0));
+    let judged = |phs: [f64; 4]| {
+        let said = (0..).map(at).zip(phs.map(|ph| un_ionised(0.5, ph, 26.0).unwrap()));
+        calls(ammonia(Some(Stage::FirstFeeding)), said)
+    };
+    assert_eq!(judged([8.2; 4]), [at(2)]);
+    assert_eq!(judged([7.0; 4]), []);
+    assert_eq!(judged([9.0, 7.0, 7.0, 7.0]), [], "the pH was not known at first");
 }
 
 #[test]

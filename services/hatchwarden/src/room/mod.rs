@@ -138,6 +138,8 @@ pub struct Room {
     work: work::Work,
     next_entry: u64,
     progress: Option<Progress>,
+    /// What a new configuration does not watch any more has been ended.
+    begun: bool,
 }
 
 impl Room {
@@ -182,6 +184,7 @@ impl Room {
             work: work::Work::default(),
             next_entry: 1,
             progress: None,
+            begun: false,
         })
     }
 
@@ -271,6 +274,9 @@ impl Room {
     /// Ends a batch of messages or wishes: projections are renewed, what follows from
     /// them is published, and everything that changed goes into `out`.
     pub fn close_batch(&mut self, now: Time, out: &mut Outcome) {
+        if !std::mem::replace(&mut self.begun, true) {
+            self.unwatch_empty(now, out);
+        }
         self.learn(now, out);
         let renewed = self.to_renew();
         self.reproject(now, out);

@@ -1,7 +1,7 @@
 //! Filling a room from what the store has kept, so that a restart equals no restart.
 
 use super::air::KEPT;
-use super::{Outcome, Room, Setup};
+use super::{Room, Setup};
 use ledger::{Clutch, Entry, Event};
 use readings::{MapEntry, Offsets, Sender};
 use std::sync::Arc;
@@ -116,7 +116,6 @@ impl Room {
         room.refusals = past.refusals.into_iter().map(refusal_view).collect();
         room.restore_unmapped();
         room.watch_all(now);
-        room.unwatch_empty(now, &mut Outcome::default());
         let newest = |rows: &Vec<ReadingRow>| {
             let fresh = |r: &&ReadingRow| r.fresh && r.probe.mark.is_none();
             let come = rows.iter().rfind(|r| fresh(r) && r.received <= now);

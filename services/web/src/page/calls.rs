@@ -49,7 +49,7 @@ fn one(call: &CallView) -> Markup {
     html! {
         section.call {
             h3 { (call.person.as_deref().unwrap_or(&call.name)) }
-            p { "By " (call.way) ", " (urgency(call.priority)) ", " (call.hours.as_deref().unwrap_or("at any hour")) (later(call)) "." }
+            p { "By " (way(call)) ", " (urgency(call.priority)) ", " (hours(call)) (later(call)) "." }
             @if let Some(why) = &call.failing { p.warn role="note" { b { "Nothing arrives by it: " } (why) } }
             form.take method="post" action={ "/calls/" (segment(&call.name)) "/try" } {
                 input type="hidden" name="by" value="";
@@ -57,6 +57,15 @@ fn one(call: &CallView) -> Markup {
             }
         }
     }
+}
+
+/// A way by mail is named by its address.
+fn way(call: &CallView) -> String {
+    call.way.strip_prefix("mail:").map_or_else(|| call.way.clone(), |to| format!("mail to {to}"))
+}
+
+fn hours(call: &CallView) -> String {
+    call.hours.as_ref().map_or_else(|| "at any hour".to_owned(), |hours| format!("from {hours}"))
 }
 
 fn urgency(priority: u8) -> String {
