@@ -7,7 +7,7 @@ mod words;
 
 use super::{Outcome, Room};
 use alarms::monitors::{
-    Disagree, Drift, DriftLimit, FastChange, Line, Refusals, Rise, Stuck, Usual, WeakAir, levels,
+    Disagree, Drift, DriftLimit, FastChange, Line, Refusals, Rise, Stuck, Usual, Weak, WeakAir, levels,
 };
 use alarms::{AlarmKey, Condition, Place, Settings};
 use std::collections::BTreeMap;

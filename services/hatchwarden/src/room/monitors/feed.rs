@@ -84,18 +84,20 @@ impl Room {
             let still = self.is_still(vessel);
             let number = judged.filter(|_| !still).map_or(0.0, |w| w.number());
             found.push((AlarmKey::at(vessel, Condition::AirWeak), number));
-            found.push((AlarmKey::at(vessel, Condition::AirStrong), self.rise(vessel)));
+            found.push((AlarmKey::at(vessel, Condition::AirStrong), self.rise(vessel, judged.as_ref())));
         }
         found
     }
 
     /// How far the air of a tumbler flows over its usual; nought where that has its cause elsewhere on the line.
-    fn rise(&self, vessel: &VesselId) -> f64 {
+    fn rise(&self, vessel: &VesselId, judged: Option<&Weak>) -> f64 {
+        let weak = self.monitors.weak.get(vessel).zip(judged);
+        let own = weak.and_then(|(weak, judged)| weak.rise(judged)).filter(|rise| rise.number() >= 1.0);
+        let Some(own) = own else { return 0.0 };
         let rise_of = |id: &VesselId| {
             let weak = self.monitors.weak.get(id)?;
             weak.rise(&weak.judge()?)
         };
-        let Some(own): Option<Rise> = rise_of(vessel).filter(|rise| rise.number() >= 1.0) else { return 0.0 };
         let line = self.setup.vessel(vessel).map(|v| &v.air_line);
         let beside = self.setup.vessels.iter().filter(|v| Some(&v.air_line) == line && v.id != *vessel);
         let others: Vec<Rise> = beside.filter_map(|v| rise_of(&v.id)).collect();
