@@ -1,10 +1,14 @@
-//! One clutch as its events make it.
+//! One clutch, or a group of clutches, as its events make it.
 
-use crate::{Entry, Event, LedgerError};
+use crate::book::{Book, Statement};
+use crate::event::{Ending, Path, Way};
+use crate::{Entry, Line};
+use serde::Serialize;
+use std::collections::BTreeMap;
 use units::{ClutchId, Day0, MotherId, Sighting, Time, VesselId};
 
-/// One clutch.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// One clutch, or a group that clutches were put together into.
+#[derive(Debug, Clone, PartialEq)]
 pub struct Clutch {
     /// Its name.
     pub id: ClutchId,
@@ -14,9 +18,10 @@ pub struct Clutch {
     pub species: String,
     /// Her code.
     pub mother: Option<MotherId>,
-    /// Spawning.
+    /// Spawning; of a group from the earliest to the latest of its members.
     pub day0: Day0,
-    /// Where it has been since the earliest day 0: since when, which vessel; in order of time.
+    /// Where it has been since the earliest day 0: since when, which vessel; in order of time. Of one in several vessels
+    /// where most were, or where they were first.
     pub places: Vec<(Time, VesselId)>,
     /// When it was taken from the mother.
     pub taken: Option<Time>,
@@ -24,23 +29,51 @@ pub struct Clutch {
     pub alive: Option<u32>,
     /// What was seen, after corrections; one of each sign, in order of life.
     pub seen: Vec<Sighting>,
-    /// When the last fish had gone.
+    /// When it was closed.
     pub closed: Option<Time>,
+    /// What is to become of it, as the keeper chose last.
+    pub path: Option<Path>,
+    /// How the young left her, and when.
+    pub left_her: Option<(Time, Left)>,
+    /// Clutches that it was put together from, for a group.
+    pub members: Vec<Member>,
     /// Everything entered, in the order of entering.
     pub entries: Vec<Entry>,
+    pub(crate) book: Book,
+    /// When the last of those alive had gone.
+    pub(crate) emptied: Option<Time>,
+    /// What its members had been seen to reach.
+    pub(crate) inherited: Vec<Sighting>,
 }
 
-/// One line of the count: how many came or went, and why.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Line {
+/// How young left the mother.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Left {
+    /// They were had.
+    Taken(Way),
+    /// They were not.
+    Ended(Ending),
+}
+
+impl Left {
+    /// In words: "spat and saved", "swallowed".
+    pub fn words(self) -> &'static str {
+        match self {
+            Left::Taken(way) => way.words(),
+            Left::Ended(how) => how.words(),
+        }
+    }
+}
+
+/// A clutch that became part of a group.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Member {
+    /// Which.
+    pub clutch: ClutchId,
+    /// How many came from it.
+    pub count: u32,
     /// When.
     pub at: Time,
-    /// Came in.
-    pub came: u32,
-    /// Went out.
-    pub went: u32,
-    /// Why, in words.
-    pub why: String,
 }
 
 impl Clutch {
@@ -54,105 +87,85 @@ impl Clutch {
         self.places.last().map(|(_, vessel)| vessel)
     }
 
-    /// The count, line by line: what was taken, what was dead then, what was lost since. What came less what went is
-    /// [`Clutch::alive`].
-    pub fn lines(&self) -> Vec<Line> {
-        self.entries.iter().flat_map(|e| lines_of(&e.event)).collect()
+    /// Whether there is anything of it to look after: not closed, and not counted down to none.
+    pub fn in_hand(&self) -> bool {
+        self.closed.is_none() && self.alive != Some(0)
     }
 
-    /// Whether an event fits.
-    pub(crate) fn check(&self, event: &Event) -> Result<(), LedgerError> {
-        if let Some(end) = self.closed {
-            return fault("clutch", format!("{} was closed at {end}; open a new clutch", self.id));
-        }
-        let corrects = matches!(event, Event::Day0Corrected { .. });
-        if event.at() < self.day0.earliest && !corrects {
-            let (at, day0) = (event.at(), self.day0.earliest);
-            return fault("at", format!("{at} is before day 0 ({day0}); write a later time"));
-        }
-        match event {
-            Event::ClutchOpened { .. } => fault("clutch", format!("{} exists; choose another name", self.id)),
-            Event::Taken { .. } => match self.taken {
-                Some(at) => {
-                    fault("what", format!("{} was taken at {at} already; record a move or a loss", self.id))
-                }
-                None => Ok(()),
-            },
-            Event::Lost { at, .. } if self.taken.is_some_and(|taken| *at < taken) => fault(
-                "at",
-                format!("{at} is before the count at the strip, which has it already; write a later time"),
-            ),
-            Event::Lost { count, .. } => self.check_loss(*count),
-            Event::StageSeen { not_before, already, .. } => match event.sighting() {
-                Some(sighting) => self.check_seen(&sighting, *not_before, *already),
-                None => Ok(()),
-            },
-            Event::Withdrawn { entry, .. } => self.check_withdrawn(*entry),
-            Event::Day0Corrected { day0, .. } => self.check_day0(day0.earliest),
-            Event::Moved { .. } | Event::Closed { .. } => Ok(()),
-        }
+    /// When there was nothing of it any more to look after.
+    pub fn ended(&self) -> Option<Time> {
+        self.closed.or(self.emptied.filter(|_| self.alive == Some(0)))
     }
 
-    fn check_loss(&self, count: u32) -> Result<(), LedgerError> {
+    /// How many live in a vessel by the account. One that was never counted is where it was last put, uncounted.
+    pub fn count_in(&self, vessel: &VesselId) -> Option<u32> {
         match self.alive {
-            _ if count == 0 => fault("count", "0 are no loss; write how many".to_owned()),
-            None => fault("count", format!("{} has not been counted yet; record the strip first", self.id)),
-            Some(alive) if count > alive => fault(
-                "count",
-                format!(
-                    "{count} cannot be lost of {alive} that are alive; write at most {alive}, or count again"
-                ),
-            ),
-            Some(_) => Ok(()),
+            Some(_) => self.book.alive_by_vessel().get(vessel).copied(),
+            None => None,
         }
     }
 
-    /// Takes in an event that fits.
-    pub(crate) fn add(&mut self, entry: Entry) {
-        match &entry.event {
-            Event::Taken { at, vessel, alive, .. } => {
-                self.taken = Some(*at);
-                self.alive = Some(*alive);
-                self.place(*at, vessel.clone());
-            }
-            Event::Moved { at, vessel, .. } => self.place(*at, vessel.clone()),
-            Event::Lost { count, .. } => self.alive = self.alive.map(|alive| alive.saturating_sub(*count)),
-            Event::Closed { at, .. } => self.closed = Some(*at),
-            Event::Day0Corrected { day0, .. } => {
-                self.day0 = *day0;
-                // She was in her first place from spawning on, whenever that was.
-                if let Some(first) = self.places.first_mut() {
-                    first.0 = day0.earliest;
-                }
-            }
-            Event::ClutchOpened { .. } | Event::StageSeen { .. } | Event::Withdrawn { .. } => {}
+    /// Whether some of it live in a vessel.
+    pub fn lives_in(&self, vessel: &VesselId) -> bool {
+        match self.alive {
+            Some(_) => self.count_in(vessel).is_some_and(|n| n > 0),
+            None => self.place_now() == Some(vessel),
         }
-        self.entries.push(entry);
-        self.seen = self.sightings();
+    }
+
+    /// Every vessel in which some of it live, and how many; `None` where they were never counted.
+    pub fn where_alive(&self) -> Vec<(&VesselId, Option<u32>)> {
+        match self.alive {
+            Some(_) => self.counts().into_iter().map(|(v, n)| (v, Some(n))).collect(),
+            None => self.place_now().map(|v| (v, None)).into_iter().collect(),
+        }
+    }
+
+    pub(crate) fn counts(&self) -> BTreeMap<&VesselId, u32> {
+        let mut all = self.book.alive_by_vessel();
+        all.retain(|_, n| *n > 0);
+        all
+    }
+
+    /// Since when it has been in a vessel without a break; `None` where it is not.
+    pub fn there_since(&self, vessel: &VesselId) -> Option<Time> {
+        if self.alive.is_none() {
+            return self.places.last().filter(|(_, v)| v == vessel).map(|(t, _)| *t);
+        }
+        let (mut count, mut since) = (0_i64, None);
+        for line in self.book.lines() {
+            let before = count;
+            count += i64::from(line.count) * i64::from(line.to.vessel() == Some(vessel));
+            count -= i64::from(line.count) * i64::from(line.from.vessel() == Some(vessel));
+            since = if count <= 0 {
+                None
+            } else if before <= 0 {
+                Some(line.at)
+            } else {
+                since
+            };
+        }
+        since
+    }
+
+    /// Whether it was put together from clutches.
+    pub fn is_group(&self) -> bool {
+        !self.members.is_empty()
+    }
+
+    /// The count, line by line, in the order of entering.
+    pub fn lines(&self) -> &[Line] {
+        self.book.lines()
+    }
+
+    /// What the lines come to.
+    pub fn statement(&self) -> Statement {
+        self.book.statement()
     }
 
     /// Events may be entered late: places stay in order of when they began.
-    fn place(&mut self, at: Time, vessel: VesselId) {
+    pub(crate) fn place(&mut self, at: Time, vessel: VesselId) {
         let i = self.places.partition_point(|(from, _)| *from <= at);
         self.places.insert(i, (at, vessel));
-    }
-}
-
-pub(crate) fn fault(field: &'static str, reason: String) -> Result<(), LedgerError> {
-    Err(LedgerError::new(field, reason))
-}
-
-fn lines_of(event: &Event) -> Vec<Line> {
-    let line = |came, went, why: &str| Line { at: event.at(), came, went, why: why.to_owned() };
-    match event {
-        Event::Taken { alive, dead, .. } => {
-            let mut lines = vec![line(alive.saturating_add(*dead), 0, "taken from the mother")];
-            if *dead > 0 {
-                lines.push(line(0, *dead, "dead when taken"));
-            }
-            lines
-        }
-        Event::Lost { count, reason, .. } => vec![line(0, *count, reason)],
-        _ => Vec::new(),
     }
 }

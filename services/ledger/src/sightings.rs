@@ -1,14 +1,17 @@
 //! What was seen of a clutch, after corrections.
 
-use crate::clutch::fault;
+use crate::check::fault;
+use crate::event::Share;
 use crate::{Clutch, Entry, Event, LedgerError};
 use std::collections::BTreeSet;
-use units::{Seen, Sighting, Time};
+use units::{Seen, Sighting, Sign, Time};
 
 impl Event {
-    /// What was seen, if this tells of it.
+    /// What was seen of half of a clutch, if this tells of it.
     pub fn sighting(&self) -> Option<Sighting> {
-        let Event::StageSeen { at, stage, not_before, already, .. } = self else { return None };
+        let Event::StageSeen { at, stage, share: Share::Half, not_before, already, .. } = self else {
+            return None;
+        };
         let seen = match not_before {
             _ if *already => Seen::By(*at),
             Some(before) => Seen::Between(*before, *at),
@@ -19,9 +22,9 @@ impl Event {
 }
 
 impl Clutch {
-    /// Whether an entry tells of something seen that has not been withdrawn.
+    /// Whether an entry counts: it was not withdrawn.
     pub fn stands(&self, entry: &Entry) -> bool {
-        entry.event.sighting().is_some() && !self.withdrawn().contains(&entry.id)
+        !self.withdrawn().contains(&entry.id)
     }
 
     fn withdrawn(&self) -> BTreeSet<u64> {
@@ -29,17 +32,39 @@ impl Clutch {
         self.entries.iter().filter_map(of).collect()
     }
 
-    /// Of each sign what was entered last stands, unless it was withdrawn; in order of life.
+    /// Of each sign what was entered last stands, unless it was withdrawn; in order of life. A sign that was seen only in
+    /// the first and in the last had come to half of them between the two.
     pub(crate) fn sightings(&self) -> Vec<Sighting> {
         let withdrawn = self.withdrawn();
-        let mut seen: Vec<Sighting> = Vec::new();
-        let standing = self.entries.iter().filter(|e| !withdrawn.contains(&e.id));
-        for sighting in standing.filter_map(|e| e.event.sighting()) {
+        let standing: Vec<&Event> =
+            self.entries.iter().filter(|e| !withdrawn.contains(&e.id)).map(|e| &e.event).collect();
+        let mut seen = self.inherited.clone();
+        for sighting in standing.iter().filter_map(|e| e.sighting()) {
             seen.retain(|s| s.sign != sighting.sign);
             seen.push(sighting);
         }
+        let shares = shares(&standing);
+        let apart = shares.iter().filter(|(sign, ..)| seen.iter().all(|s| s.sign != *sign));
+        let between: Vec<Sighting> =
+            apart.filter_map(|(sign, first, last)| half(*sign, *first, *last)).collect();
+        seen.extend(between);
         seen.sort_by_key(|s| s.sign);
         seen
+    }
+
+    /// The first cannot come after the last, nor half of them outside the two.
+    pub(crate) fn check_share(&self, share: Share, sign: Sign, at: Time) -> Result<(), LedgerError> {
+        let withdrawn = self.withdrawn();
+        let standing = self.entries.iter().filter(|e| !withdrawn.contains(&e.id));
+        let wrong = standing.filter_map(|e| share_seen(&e.event)).find(|(other, of, t)| {
+            *of == sign && ((*other < share && *t > at) || (*other > share && *t < at))
+        });
+        let Some((other, _, t)) = wrong else { return Ok(()) };
+        let (share, other) = (share.word(), other.word());
+        fault(
+            "at",
+            format!("{sign} of the {share} at {at} does not go with the {other} at {t}; correct the time"),
+        )
     }
 
     /// Refuses what cannot be: a later sign that was there before an earlier one can have been. The same sign entered
@@ -89,27 +114,13 @@ impl Clutch {
         Ok(())
     }
 
-    pub(crate) fn check_withdrawn(&self, number: u64) -> Result<(), LedgerError> {
-        match self.entries.iter().find(|e| e.id == number) {
-            Some(e) if self.stands(e) => Ok(()),
-            Some(e) if e.event.sighting().is_some() => {
-                fault("entry", format!("entry {number} was withdrawn already; nothing is left to do"))
-            }
-            Some(_) => fault(
-                "entry",
-                format!("entry {number} is no sighting; record a move, a loss or a day 0 that puts it right"),
-            ),
-            None => fault("entry", format!("{} has no entry {number}; the page lists them", self.id)),
-        }
-    }
-
     /// Day 0 cannot lie after anything that happened to the clutch.
     pub(crate) fn check_day0(&self, earliest: Time) -> Result<(), LedgerError> {
         let happened = |e: &&Entry| {
             !matches!(
                 e.event,
                 Event::ClutchOpened { .. } | Event::Withdrawn { .. } | Event::Day0Corrected { .. }
-            ) && (e.event.sighting().is_none() || self.stands(e))
+            ) && self.stands(e)
         };
         let first = self.entries.iter().filter(happened).map(|e| e.event.at()).min();
         match first.filter(|t| *t < earliest) {
@@ -120,4 +131,39 @@ impl Clutch {
             None => Ok(()),
         }
     }
+}
+
+/// In which of them a sign was seen, and by when.
+fn share_seen(event: &Event) -> Option<(Share, Sign, Time)> {
+    match event {
+        Event::StageSeen { stage, share, at, .. } => Some((*share, *stage, *at)),
+        _ => None,
+    }
+}
+
+/// Of each sign that was seen in the first or the last of them: when, by what was entered last.
+fn shares(standing: &[&Event]) -> Vec<(Sign, Option<Time>, Option<Time>)> {
+    let mut all: Vec<(Sign, Option<Time>, Option<Time>)> = Vec::new();
+    for (share, sign, at) in standing.iter().filter_map(|e| share_seen(e)) {
+        let i = all.iter().position(|(s, ..)| *s == sign).unwrap_or_else(|| {
+            all.push((sign, None, None));
+            all.len() - 1
+        });
+        match share {
+            Share::First => all[i].1 = Some(at),
+            Share::Last => all[i].2 = Some(at),
+            Share::Half => {}
+        }
+    }
+    all
+}
+
+/// When half of them had come so far, by when the first and the last had.
+fn half(sign: Sign, first: Option<Time>, last: Option<Time>) -> Option<Sighting> {
+    let seen = match (first, last) {
+        (Some(a), Some(b)) if a <= b => Seen::Between(a, b),
+        (_, Some(b)) => Seen::By(b),
+        _ => return None,
+    };
+    Some(Sighting { sign, seen })
 }

@@ -1,7 +1,7 @@
 //! The account adds up, and what does not fit is refused with field, value and cure.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use ledger::{Account, Entry, Event};
+use ledger::{Account, Entry, Event, Share, Way};
 use proptest::prelude::*;
 use units::{ClutchId, Day0, Grade, Seen, Sighting, Sign, Stage, Time, VesselId};
 
@@ -38,15 +38,31 @@ fn account(events: Vec<Event>) -> Result<Account, String> {
 }
 
 fn taken(alive: u32, dead: u32) -> Event {
-    Event::Taken { clutch: id(), at: at(96), vessel: vessel("TU1"), alive, dead }
+    Event::Taken {
+        clutch: id(),
+        at: at(96),
+        vessel: vessel("TU1"),
+        alive,
+        dead,
+        how: Way::Stripped,
+        stages: Vec::new(),
+        about: None,
+    }
 }
 
 fn lost(count: u32) -> Event {
-    Event::Lost { clutch: id(), at: at(100), count, reason: "white".to_owned() }
+    Event::Lost { clutch: id(), at: at(100), count, reason: "white".to_owned(), from: None }
 }
 
 fn looked(stage: Sign, hour: i64, before: Option<i64>, already: bool) -> Event {
-    Event::StageSeen { clutch: id(), at: at(hour), stage, not_before: before.map(at), already }
+    Event::StageSeen {
+        clutch: id(),
+        at: at(hour),
+        stage,
+        share: Share::Half,
+        not_before: before.map(at),
+        already,
+    }
 }
 
 fn seen(stage: Stage, hour: i64) -> Event {
@@ -67,7 +83,7 @@ fn a_clutch_adds_up() {
 
 #[test]
 fn a_move_that_is_entered_late_takes_its_place_in_time() {
-    let late = Event::Moved { clutch: id(), at: at(40), vessel: vessel("V2") };
+    let late = Event::Moved { clutch: id(), at: at(40), vessel: vessel("V2"), from: None, counted: None };
     let account = account(vec![opened(), taken(22, 0), late]).unwrap();
     let places: Vec<&str> = account.clutch(&id()).unwrap().places.iter().map(|(_, v)| v.as_str()).collect();
     assert_eq!(places, ["V1", "V2", "TU1"]);
@@ -76,10 +92,14 @@ fn a_move_that_is_entered_late_takes_its_place_in_time() {
 #[test]
 fn what_does_not_fit_is_refused_with_the_cure() {
     let closed = Event::Closed { clutch: id(), at: at(200) };
-    let early = Event::Moved { clutch: id(), at: at(9), vessel: vessel("V2") };
+    let early = Event::Moved { clutch: id(), at: at(9), vessel: vessel("V2"), from: None, counted: None };
     let cases = [
         (vec![lost(1)], "clutch: there is no clutch C02; open it first"),
         (vec![opened(), opened()], "clutch: C02 exists; choose another name"),
+        (
+            vec![opened(), Event::Closed { clutch: id(), at: at(200) }, lost(1)],
+            "clutch: C02 was closed at 1970-01-09T08:00:00Z; open a new clutch",
+        ),
         (vec![opened(), lost(1)], "count: C02 has not been counted yet; record the strip first"),
         (
             vec![opened(), taken(3, 0), lost(4)],
@@ -89,9 +109,9 @@ fn what_does_not_fit_is_refused_with_the_cure() {
             vec![
                 opened(),
                 taken(3, 0),
-                Event::Lost { clutch: id(), at: at(95), count: 1, reason: String::new() },
+                Event::Lost { clutch: id(), at: at(95), count: 1, reason: String::new(), from: None },
             ],
-            "at: 1970-01-04T23:00:00Z is before the count at the strip, which has it already; write a later time",
+            "at: 1970-01-04T23:00:00Z is before the count at the strip (1970-01-05T00:00:00Z), which has it already; write a later time",
         ),
         (vec![opened(), taken(3, 0), lost(0)], "count: 0 are no loss; write how many"),
         (
@@ -107,8 +127,8 @@ fn what_does_not_fit_is_refused_with_the_cure() {
             "at: free-swimming at 1970-01-08T01:00:00Z would be before hatch, seen at 1970-01-08T02:00:00Z; correct the time",
         ),
         (
-            vec![opened(), closed, lost(1)],
-            "clutch: C02 was closed at 1970-01-09T08:00:00Z; open a new clutch",
+            vec![opened(), taken(3, 0), closed],
+            "clutch: 3 of C02 are alive by the account; record what became of them, or count again",
         ),
     ];
     for (events, said) in cases {
@@ -136,8 +156,9 @@ proptest! {
                 prop_assert_eq!(&account, &before); // a refused event changes nothing
             }
             let clutch = account.clutch(&id()).unwrap();
-            let (came, went) = clutch.lines().iter().fold((0, 0), |(c, w), l| (c + l.came, w + l.went));
-            prop_assert_eq!(came - went, clutch.alive.unwrap());
+            let statement = clutch.statement();
+            prop_assert!(statement.balances());
+            prop_assert_eq!(statement.came - statement.dead, i64::from(clutch.alive.unwrap()));
         }
     }
 }
@@ -199,7 +220,7 @@ fn only_what_cannot_be_is_refused() {
 
 #[test]
 fn corrections_are_entries_and_nothing_is_deleted() {
-    let withdrawn = |entry| Event::Withdrawn { clutch: id(), at: at(400), entry };
+    let withdrawn = |entry| Event::Withdrawn { clutch: Some(id()), at: at(400), entry };
     let events = vec![opened(), seen(Stage::Hatch, 170), seen(Stage::Hatch, 165)];
     assert_eq!(
         sightings(&account(events.clone()).unwrap()),
@@ -212,9 +233,9 @@ fn corrections_are_entries_and_nothing_is_deleted() {
     assert_eq!(clutch.entries.len(), 4);
     assert_eq!(
         clutch.entries.iter().map(|e| clutch.stands(e)).collect::<Vec<_>>(),
-        [false, true, false, false]
+        [true, true, false, true]
     );
-    for (entry, words) in [(3, "withdrawn already"), (1, "no sighting"), (9, "has no entry 9")] {
+    for (entry, words) in [(3, "withdrawn already"), (4, "itself a correction"), (9, "no entry 9")] {
         let said = account([events.clone(), vec![withdrawn(3), withdrawn(entry)]].concat()).unwrap_err();
         assert!(said.contains(words), "{said}");
     }

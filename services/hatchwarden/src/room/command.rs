@@ -4,7 +4,7 @@ use super::tracked::Tracked;
 use super::{Outcome, Room};
 use alarms::{AlarmKey, Flag, Flagging};
 use development::Changed;
-use ledger::{Clutch, Entry, Event};
+use ledger::{Clutch, Entry, Event, Share, Way};
 use readings::MapEntry;
 use store::EntryRow;
 use units::{ClutchId, Day0, Grade, Span, Time};
@@ -25,8 +25,10 @@ pub enum Wish {
     Unshelve(String),
     /// A new clutch.
     OpenClutch(NewClutch),
-    /// Something seen or done.
+    /// Something seen or done to a clutch.
     Record(ClutchId, Record),
+    /// Anything that can be written into the account.
+    Enter(Box<Event>),
     /// An entry for the topic map.
     Claim(Box<MapEntry>),
     /// A claimed entry is to leave the map.
@@ -43,6 +45,8 @@ pub enum Wish {
     NewAddress(String),
 }
 
+/// Longest entry of the account, bytes.
+const LONGEST_ENTRY: usize = 8 * 1024;
 /// A time a little ahead is a slip between two clocks; more than this is a slip of the pen.
 const AHEAD: Span = Span::minutes(5);
 
@@ -68,14 +72,14 @@ impl Room {
                 self.set_address(token, Some(by), now, out);
                 Ok(())
             }
-            Wish::OpenClutch(new) => {
-                let event = self.opening(new, now)?;
-                self.enter(event, by, now, out)
-            }
+            Wish::OpenClutch(new) => self.enter_checked(opening(new, now)?, by, now, out),
             Wish::Record(clutch, what) => {
-                let event = self.recording(clutch, what, now)?;
-                self.enter(event, by, now, out)
+                if self.account.clutch(&clutch).is_none() {
+                    return Err(Trouble::NotFound(format!("there is no clutch {clutch} in this room")));
+                }
+                self.enter_checked(recording(clutch, what, now)?, by, now, out)
             }
+            Wish::Enter(event) => self.enter_checked(*event, by, now, out),
         }
     }
 
@@ -132,50 +136,30 @@ impl Room {
         key.ok_or_else(|| Trouble::NotFound(format!("no alarm {id} is watched in this room")))
     }
 
-    fn opening(&self, new: NewClutch, now: Time) -> Result<Event, Trouble> {
-        if self.species.get(&new.species).is_none() {
-            let known: Vec<&str> = self.species.iter().map(|s| s.key.as_str()).collect();
-            let reason = format!("{:?} is not a species entry; use one of {}", new.species, known.join(", "));
-            return Err(Trouble::Refused { field: "species".to_owned(), reason });
+    /// Writes down what the room has nothing against: the time has come, vessels and species entry are known.
+    fn enter_checked(&mut self, event: Event, by: &str, now: Time, out: &mut Outcome) -> Result<(), Trouble> {
+        match &event {
+            Event::ClutchOpened { fish, species, day0, .. } => {
+                self.known_species(species)?;
+                if fish.trim().is_empty() {
+                    return Err(refused("fish", "say what fish it is, e.g. Astatotilapia burtoni"));
+                }
+                not_ahead("day0_earliest", day0.earliest, now)?;
+                not_ahead("day0_latest", day0.latest, now)?;
+            }
+            event => not_ahead("at", event.at(), now)?,
         }
-        if new.fish.trim().is_empty() {
-            return Err(refused("fish", "say what fish it is, e.g. Astatotilapia burtoni"));
-        }
-        self.known_vessel(&new.vessel)?;
-        let day0 = day0(new.day0_earliest, new.day0_latest, new.day0_grade, now)?;
-        let NewClutch { id: clutch, fish, species, mother, vessel, .. } = new;
-        Ok(Event::ClutchOpened { clutch, fish: fish.trim().to_owned(), species, mother, day0, vessel })
+        event.vessels().into_iter().try_for_each(|v| self.known_vessel(v))?;
+        self.enter(event, by, now, out)
     }
 
-    fn recording(&self, clutch: ClutchId, what: Record, now: Time) -> Result<Event, Trouble> {
-        if self.account.clutch(&clutch).is_none() {
-            return Err(Trouble::NotFound(format!("there is no clutch {clutch} in this room")));
+    fn known_species(&self, species: &str) -> Result<(), Trouble> {
+        if self.species.get(species).is_some() {
+            return Ok(());
         }
-        if let Record::Strip { at, .. }
-        | Record::Move { at, .. }
-        | Record::Seen { at, .. }
-        | Record::Loss { at, .. } = &what
-        {
-            not_ahead("at", *at, now)?;
-        }
-        Ok(match what {
-            Record::Strip { at, vessel, alive, dead } => {
-                self.known_vessel(&vessel)?;
-                Event::Taken { clutch, at, vessel, alive, dead }
-            }
-            Record::Move { at, vessel } => {
-                self.known_vessel(&vessel)?;
-                Event::Moved { clutch, at, vessel }
-            }
-            Record::Seen { at, stage, not_before, already } => {
-                Event::StageSeen { clutch, at, stage, not_before, already }
-            }
-            Record::Withdraw { entry } => Event::Withdrawn { clutch, at: now, entry },
-            Record::Day0 { earliest, latest, grade } => {
-                Event::Day0Corrected { clutch, at: now, day0: day0(earliest, latest, grade, now)? }
-            }
-            Record::Loss { at, count, reason } => Event::Lost { clutch, at, count, reason },
-        })
+        let known: Vec<&str> = self.species.iter().map(|s| s.key.as_str()).collect();
+        let reason = format!("{species:?} is not a species entry; use one of {}", known.join(", "));
+        Err(Trouble::Refused { field: "species".to_owned(), reason })
     }
 
     fn known_vessel(&self, vessel: &units::VesselId) -> Result<(), Trouble> {
@@ -198,27 +182,41 @@ impl Room {
         now: Time,
         out: &mut Outcome,
     ) -> Result<(), Trouble> {
-        let clutch = event.clutch().clone();
-        let changed = changed(&event, self.account.clutch(&clutch));
+        let clutches: Vec<ClutchId> = event.clutches().into_iter().cloned().collect();
+        let changed = event.clutch().and_then(|id| changed(&event, self.account.clutch(id)));
         let json = serde_json::to_string(&event).map_err(|e| Trouble::Unable(e.to_string()))?;
+        if json.len() > LONGEST_ENTRY {
+            return Err(refused(
+                "event",
+                format!("it is longer than {LONGEST_ENTRY} bytes; shorten its words"),
+            ));
+        }
         let entry = Entry { id: self.next_entry, recorded: now, by: by.to_owned(), event };
-        self.account.apply(entry).map_err(|e| refused(e.field(), &e))?;
+        self.account.apply(entry).map_err(|e| refused(e.field(), e.reason()))?;
         out.batch.entries.push(EntryRow { id: self.next_entry, recorded: now, by: by.to_owned(), json });
         self.next_entry += 1;
-        self.track(&clutch);
-        if let Some(tracked) = self.tracked.get_mut(&clutch) {
-            tracked.changed = changed.or(tracked.changed.take());
+        if clutches.is_empty() {
+            return Ok(());
         }
-        self.wanted.insert(clutch);
+        self.follow(&clutches, changed);
         self.watch_all(now);
         self.unwatch_empty(now, out);
         Ok(())
     }
 
+    /// Follows clutches whose account has changed, the first of them for a reason of its own.
+    fn follow(&mut self, clutches: &[ClutchId], changed: Option<Changed>) {
+        clutches.iter().for_each(|id| self.track(id));
+        if let Some(tracked) = clutches.first().and_then(|id| self.tracked.get_mut(id)) {
+            tracked.changed = changed.or(tracked.changed.take());
+        }
+        self.wanted.extend(clutches.iter().cloned());
+    }
+
     /// Begins to follow a clutch that is in hand.
     pub(super) fn track(&mut self, id: &ClutchId) {
         let Some(clutch) = self.account.clutch(id) else { return };
-        if clutch.closed.is_some() {
+        if !clutch.in_hand() {
             self.tracked.remove(id);
         } else if !self.tracked.contains_key(id)
             && let Some(species) = self.entry_of(clutch)
@@ -227,6 +225,30 @@ impl Room {
         }
         self.doubt(id);
     }
+}
+
+fn opening(new: NewClutch, now: Time) -> Result<Event, Trouble> {
+    let day0 = day0(new.day0_earliest, new.day0_latest, new.day0_grade, now)?;
+    let NewClutch { id: clutch, fish, species, mother, vessel, .. } = new;
+    Ok(Event::ClutchOpened { clutch, fish: fish.trim().to_owned(), species, mother, day0, vessel })
+}
+
+fn recording(clutch: ClutchId, what: Record, now: Time) -> Result<Event, Trouble> {
+    Ok(match what {
+        Record::Strip { at, vessel, alive, dead } => {
+            let (how, stages, about) = (Way::Stripped, Vec::new(), None);
+            Event::Taken { clutch, at, vessel, alive, dead, how, stages, about }
+        }
+        Record::Move { at, vessel } => Event::Moved { clutch, at, vessel, from: None, counted: None },
+        Record::Seen { at, stage, not_before, already } => {
+            Event::StageSeen { clutch, at, stage, share: Share::Half, not_before, already }
+        }
+        Record::Withdraw { entry } => Event::Withdrawn { clutch: Some(clutch), at: now, entry },
+        Record::Day0 { earliest, latest, grade } => {
+            Event::Day0Corrected { clutch, at: now, day0: day0(earliest, latest, grade, now)? }
+        }
+        Record::Loss { at, count, reason } => Event::Lost { clutch, at, count, reason, from: None },
+    })
 }
 
 /// Day 0 as a keeper gives it.

@@ -175,7 +175,7 @@ impl Room {
     fn in_the_water_of(&self, probe: &ProbeKey, from: Time) -> Vec<ClutchId> {
         let touched = |id: &&ClutchId| {
             let Some(clutch) = self.account.clutch(id) else { return false };
-            let left = clutch.places.iter().skip(1).map(|(t, _)| Some(*t)).chain([clutch.closed]);
+            let left = clutch.places.iter().skip(1).map(|(t, _)| Some(*t)).chain([clutch.ended()]);
             let mut stays = clutch.places.iter().zip(left);
             stays.any(|((_, place), left)| {
                 left.is_none_or(|t| t > from) && thermometer(&self.setup, place) == *probe

@@ -2,7 +2,7 @@
 
 use super::air::KEPT;
 use super::{Room, Setup};
-use ledger::{Clutch, Entry, Event};
+use ledger::{Account, Clutch, Entry, Event};
 use readings::{MapEntry, Offsets, Sender};
 use std::sync::Arc;
 use store::{EntryRow, ProjectionRow, ReadingRow, RefusalCount, ShiftRow};
@@ -93,9 +93,7 @@ impl Room {
         room.restore_work(past.work.as_deref(), past.calendar_address.as_deref())?;
         past.calls.as_deref().map_or(Ok(()), |note| room.restore_calls(note))?;
         room.link_secret = past.link_secret;
-        for row in past.entries {
-            room.restore_entry(row)?;
-        }
+        room.restore_account(past.entries)?;
         room.follow_taught();
         for rows in &past.recent {
             room.restore_twice(rows, now);
@@ -132,14 +130,12 @@ impl Room {
         Ok(room)
     }
 
-    fn restore_entry(&mut self, row: EntryRow) -> Result<(), String> {
-        let event: Event =
-            serde_json::from_str(&row.json).map_err(|e| format!("account entry {}: {e}", row.id))?;
-        let clutch = event.clutch().clone();
-        self.next_entry = row.id + 1;
-        let entry = Entry { id: row.id, recorded: row.recorded, by: row.by, event };
-        self.account.apply(entry).map_err(|e| format!("account entry {}: {e}", row.id))?;
-        self.track(&clutch);
+    fn restore_account(&mut self, rows: Vec<EntryRow>) -> Result<(), String> {
+        self.next_entry = rows.last().map_or(1, |row| row.id + 1);
+        let entries = rows.into_iter().map(entry_of).collect::<Result<Vec<_>, String>>()?;
+        self.account = Account::restored(entries);
+        let ids: Vec<ClutchId> = self.account.clutches().map(|c| c.id.clone()).collect();
+        ids.iter().for_each(|id| self.track(id));
         Ok(())
     }
 
@@ -241,7 +237,7 @@ impl Room {
     pub(super) fn wanted_for(&self, clutch: &Clutch, offsets: Arc<Offsets>) -> Wanted {
         let end_of_time = Time::from_millis(i64::MAX);
         let ends =
-            clutch.places.iter().skip(1).map(|(t, _)| *t).chain([clutch.closed.unwrap_or(end_of_time)]);
+            clutch.places.iter().skip(1).map(|(t, _)| *t).chain([clutch.ended().unwrap_or(end_of_time)]);
         let spans = clutch
             .places
             .iter()
@@ -258,6 +254,12 @@ impl Room {
             tracked.refill(clutch, points);
         }
     }
+}
+
+fn entry_of(row: EntryRow) -> Result<Entry, String> {
+    let event: Event =
+        serde_json::from_str(&row.json).map_err(|e| format!("account entry {}: {e}", row.id))?;
+    Ok(Entry { id: row.id, recorded: row.recorded, by: row.by, event })
 }
 
 fn tracked_mut<'a>(room: &'a mut Room, clutch: &str) -> Option<&'a mut super::tracked::Tracked> {

@@ -90,7 +90,7 @@ impl Room {
             vessel: id.clone(),
             host: vessel.and_then(|v| v.host.clone()),
             clutch: clutch.map(|c| c.id.clone()),
-            count: clutch.and_then(|c| c.alive).unwrap_or(0),
+            count: clutch.and_then(|c| c.count_in(id)).unwrap_or(0),
             stage: clutch.map(|c| self.stage_of(c, now)),
             turning,
             still_since: (turning == Turning::Still).then(|| self.air_stopped_since(id)).flatten(),
