@@ -74,7 +74,12 @@ async fn a_slow_clutch_makes_the_next_one_expected_later_and_says_so() {
 #[tokio::test]
 async fn what_was_learnt_from_a_mistake_is_forgotten_with_it() {
     let (mut play, entry) = slow_room().await;
-    let entry_id = page(&mut play, "C06").events.iter().find(|e| e.sighting).unwrap().entry;
+    let entry_id = page(&mut play, "C06")
+        .events
+        .iter()
+        .find(|e| e.withdrawable && e.text.starts_with("seen"))
+        .unwrap()
+        .entry;
     play.wish(Wish::Record("C06".parse().unwrap(), Record::Withdraw { entry: entry_id })).await.unwrap();
     assert!((required(&mut play, "C20") - entry).abs() < 1e-6);
     assert!(page(&mut play, "C20").learnt.is_empty());

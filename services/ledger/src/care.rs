@@ -159,7 +159,7 @@ impl Account {
     /// From which vessel into which fish went by an entry.
     fn moves_of(&self, entry: &Entry) -> Vec<(VesselId, VesselId, ClutchId)> {
         let of = |id: &ClutchId| {
-            let lines = self.clutch(id).map(|c| c.lines()).unwrap_or_default();
+            let lines = self.clutch(id).map(crate::Clutch::lines).unwrap_or_default();
             let move_of =
                 |side: &Side, to: &Side| Some((side.vessel()?.clone(), to.vessel()?.clone(), id.clone()));
             lines

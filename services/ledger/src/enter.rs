@@ -67,7 +67,7 @@ impl Clutch {
                 self.alive = Some(0);
             }
             Event::Moved { vessel, from, counted, .. } => {
-                self.count_moved(b, from.as_ref(), vessel, *counted)
+                self.count_moved(b, from.as_ref(), vessel, *counted);
             }
             Event::Lost { count, from, .. } => self.leave(b, *count, from.as_ref(), &Side::Dead),
             Event::LookedAt(e) => self.leave(b, e.dead, e.from.as_ref(), &Side::Dead),

@@ -14,7 +14,7 @@ pub(crate) type Values = BTreeMap<String, String>;
 /// Who acts when no name is given.
 pub(crate) const NOBODY: &str = "someone at the page";
 
-fn refused(field: &str, reason: impl Display) -> Trouble {
+pub(crate) fn refused(field: &str, reason: impl Display) -> Trouble {
     Trouble::Refused { field: field.to_owned(), reason: reason.to_string() }
 }
 

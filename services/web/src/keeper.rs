@@ -1,13 +1,15 @@
 //! The query trait: what the page needs from the service behind it.
 
+use crate::account::{MotherView, TanksPage, VesselPage};
 use crate::calendar::CalendarView;
 use crate::calls::CallsView;
 use crate::links::LinkView;
 use crate::probes::ProbesView;
 use crate::simulated::SimulatedRoom;
 use crate::species::SpeciesView;
-use crate::view::{ClutchPage, PastReading, ReadingView, RoomView};
+use crate::view::{ClutchPage, EventView, PastReading, ReadingView, RoomView};
 use crate::whatif::{Change, Foreseen, Moved};
+use ledger::Event;
 use readings::MapEntry;
 use readings::trial::Tried;
 use serde::Deserialize;
@@ -269,6 +271,16 @@ pub trait Keeper: Send + Sync + 'static {
     fn unshelve(&self, alarm: String, by: String) -> Answer<()>;
     /// A new clutch.
     fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()>;
+    /// Anything that can be written into the account.
+    fn enter(&self, event: Box<Event>, by: String) -> Answer<()>;
+    /// What was written into the account, the newest first: at most so many of those before a number.
+    fn entries(&self, before: Option<u64>, most: usize) -> Answer<Vec<EventView>>;
+    /// Everything about one vessel.
+    fn vessel(&self, id: VesselId) -> Answer<VesselPage>;
+    /// Tanks, what lives in them, and who needs one soon.
+    fn tanks(&self) -> Answer<TanksPage>;
+    /// Every mother.
+    fn mothers(&self) -> Answer<Vec<MotherView>>;
     /// Something seen or done.
     fn record(&self, clutch: ClutchId, what: Record, by: String) -> Answer<()>;
     /// Probes, devices, the map, and what is not mapped.

@@ -11,7 +11,9 @@
 //! # }
 //! ```
 
+pub mod account;
 mod api;
+mod api_account;
 mod api_map;
 mod api_simulated;
 mod api_species;
@@ -20,6 +22,7 @@ mod assets;
 pub mod calendar;
 pub mod calls;
 mod entry;
+mod entry_account;
 mod events;
 mod guard;
 pub mod keeper;
@@ -30,6 +33,7 @@ pub mod probes;
 mod problem;
 pub mod simulated;
 mod site;
+mod site_account;
 mod site_alarms;
 mod site_compare;
 mod site_map;
@@ -85,6 +89,15 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/clutches", get(site::clutches).post(site::open_clutch))
         .route("/clutches/{id}", get(site::clutch))
         .route("/clutches/{id}/record", post(site::record))
+        .route("/clutches/{id}/enter", post(site_account::enter_of_clutch))
+        .route("/vessels", get(site_account::tanks).post(site_account::enter_of_room))
+        .route("/vessels/{id}", get(site_account::vessel))
+        .route("/vessels/{id}/enter", post(site_account::enter_of_vessel))
+        .route("/mothers", get(site_account::mothers))
+        .route("/mothers/{id}", get(site_account::mother))
+        .route("/mothers/{id}/enter", post(site_account::enter_of_mother))
+        .route("/strip", get(site_account::strip))
+        .route("/strip/{id}", post(site_account::stripped))
         .route("/species", get(site_species::species).post(site_species::enter))
         .route("/species/{key}/withdraw", post(site_species::withdraw))
         .route("/clutches/{id}/what-if", get(site_whatif::what_if))
@@ -120,6 +133,11 @@ fn api_calls(site: &Site) -> Router<Site> {
         .route("/clutches", get(api::clutches).post(api::open_clutch))
         .route("/clutches/{id}", get(api::clutch))
         .route("/clutches/{id}/records", post(api::record))
+        .route("/account", get(api_account::entries).post(api_account::enter))
+        .route("/vessels", get(api_account::tanks))
+        .route("/vessels/{id}", get(api_account::vessel))
+        .route("/mothers", get(api_account::mothers))
+        .route("/mothers/{id}", get(api_account::mother))
         .route("/species", get(api_species::species).post(api_species::enter))
         .route("/species/{key}/withdraw", post(api_species::withdraw))
         .route("/clutches/{id}/what-if", get(api_whatif::what_if))

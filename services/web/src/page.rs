@@ -1,5 +1,6 @@
 //! The pages, drawn on the server from the room.
 
+pub(crate) mod account;
 pub(crate) mod alarms;
 pub(crate) mod calls;
 pub(crate) mod claim;
@@ -10,11 +11,15 @@ pub(crate) mod form;
 pub(crate) mod fragments;
 pub(crate) mod links;
 pub(crate) mod log;
+pub(crate) mod mothers;
 pub(crate) mod moved;
 pub(crate) mod night;
 pub(crate) mod probes;
 pub(crate) mod simulated;
 pub(crate) mod species;
+pub(crate) mod strip;
+pub(crate) mod tanks;
+pub(crate) mod vessel;
 pub(crate) mod whatif;
 pub(crate) mod work;
 
@@ -43,6 +48,8 @@ pub(crate) enum Tab {
     Night,
     /// The clutches and each of them.
     Clutches,
+    /// The vessels, what lives in them, and the mothers.
+    Tanks,
     /// What there is to do.
     Work,
     /// Probes, devices and the map.
@@ -75,6 +82,7 @@ pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
                 nav aria-label="Pages" {
                     (tab("/", "Night", tab_here == Tab::Night))
                     (tab("/clutches", "Clutches", tab_here == Tab::Clutches))
+                    (tab("/vessels", "Tanks", tab_here == Tab::Tanks))
                     (tab("/work", "Work", tab_here == Tab::Work))
                     (tab("/probes", "Probes", tab_here == Tab::Probes))
                     (tab("/log", "Log", tab_here == Tab::Log))

@@ -3,6 +3,7 @@
 //! Every struct serialises to the JSON of the API under the same names. Times are RFC 3339 in UTC, spans are
 //! milliseconds, temperatures °C, flows L/min.
 
+use crate::account::AccountView;
 use serde::{Deserialize, Serialize};
 use units::{Band, ClutchId, Day0, MotherId, ProbeKey, Quantity, Span, Stage, Time, Unit, VesselId};
 
@@ -306,6 +307,8 @@ pub struct ClutchPage {
     pub shifts: Vec<ShiftView>,
     /// What was recorded, oldest first.
     pub events: Vec<EventView>,
+    /// What became of every fish.
+    pub account: AccountView,
 }
 
 /// When a clutch of unknown age was spawned, dated by the stages it was seen in and the water it had.
@@ -367,8 +370,8 @@ pub struct ShiftView {
 pub struct EventView {
     /// Number of the entry.
     pub entry: u64,
-    /// Whether it tells of something seen, which can be withdrawn.
-    pub sighting: bool,
+    /// Whether it can be withdrawn.
+    pub withdrawable: bool,
     /// False once it was withdrawn.
     pub stands: bool,
     /// When it happened.

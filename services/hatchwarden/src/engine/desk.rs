@@ -12,13 +12,14 @@ use std::time::Duration;
 use store::{OutboxFate, ReadError, Store};
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
+use web::account::{MotherView, TanksPage, VesselPage};
 use web::calendar::CalendarView;
 use web::calls::CallsView;
 use web::keeper::{Answer, Keeper, NewClutch, NewComparison, NewSpecies, Record, Shelving, Trial, Trouble};
 use web::probes::ProbesView;
 use web::simulated::SimulatedRoom;
 use web::species::SpeciesView;
-use web::view::{ClutchPage, PastReading, Progress, ReadingView, RoomView};
+use web::view::{ClutchPage, EventView, PastReading, Progress, ReadingView, RoomView};
 use web::whatif::{Change, Foreseen, Moved};
 
 /// A question or wish for the engine.
@@ -35,6 +36,14 @@ pub enum Ask {
     Calendar(oneshot::Sender<CalendarView>),
     /// What a message would become by an entry.
     Try(Box<Trial>, oneshot::Sender<Result<Vec<Tried>, Trouble>>),
+    /// What was written into the account: before which number, how many.
+    Entries(Option<u64>, usize, oneshot::Sender<Vec<EventView>>),
+    /// Everything about a vessel.
+    Vessel(VesselId, oneshot::Sender<Option<VesselPage>>),
+    /// All vessels, and who needs one soon.
+    Tanks(oneshot::Sender<TanksPage>),
+    /// Every mother.
+    Mothers(oneshot::Sender<Vec<MotherView>>),
     /// Species entries.
     Species(oneshot::Sender<Vec<SpeciesView>>),
     /// Offsets of probes.
@@ -297,6 +306,29 @@ impl Keeper for Desk {
 
     fn open_clutch(&self, clutch: NewClutch, by: String) -> Answer<()> {
         self.wishing(Wish::OpenClutch(clutch), by)
+    }
+
+    fn enter(&self, event: Box<ledger::Event>, by: String) -> Answer<()> {
+        self.wishing(Wish::Enter(event), by)
+    }
+
+    fn entries(&self, before: Option<u64>, most: usize) -> Answer<Vec<EventView>> {
+        self.asking(|reply| Ask::Entries(before, most, reply))
+    }
+
+    fn vessel(&self, id: VesselId) -> Answer<VesselPage> {
+        let page = self.asking(|reply| Ask::Vessel(id.clone(), reply));
+        Box::pin(async move {
+            page.await?.ok_or_else(|| Trouble::NotFound(format!("there is no vessel {id} in this room")))
+        })
+    }
+
+    fn tanks(&self) -> Answer<TanksPage> {
+        self.asking(Ask::Tanks)
+    }
+
+    fn mothers(&self) -> Answer<Vec<MotherView>> {
+        self.asking(Ask::Mothers)
     }
 
     fn record(&self, clutch: ClutchId, what: Record, by: String) -> Answer<()> {

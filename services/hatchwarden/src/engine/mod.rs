@@ -198,6 +198,21 @@ impl Engine {
             Ask::Probes(reply) => {
                 let _ = reply.send(self.parts.room.probes_view());
             }
+            Ask::Entries(before, most, reply) => {
+                let _ = reply.send(self.parts.room.entries(before, most));
+            }
+            Ask::Vessel(id, reply) => {
+                let now = self.parts.clock.now();
+                let _ = reply.send(self.parts.room.vessel_page(&id, now));
+            }
+            Ask::Tanks(reply) => {
+                let now = self.parts.clock.now();
+                let _ = reply.send(self.parts.room.tanks_page(now));
+            }
+            Ask::Mothers(reply) => {
+                let now = self.parts.clock.now();
+                let _ = reply.send(self.parts.room.mother_views(now));
+            }
             Ask::Calendar(reply) => {
                 let _ = reply.send(self.parts.room.calendar_view());
             }

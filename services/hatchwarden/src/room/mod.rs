@@ -3,6 +3,7 @@
 //! Pure like the crates it joins: time and messages are arguments, and everything that must be kept or announced
 //! leaves in an [`Outcome`]. Whoever drives it commits the outcome's batch before acknowledging a message.
 
+mod account;
 mod air;
 mod alarm;
 mod calls;

@@ -7,41 +7,29 @@ use development::{Projection, What};
 use ledger::Clutch;
 use store::{ProjectionRow, ShiftRow};
 use units::{ClutchId, Time};
-use web::view::{ClutchPage, EventView, Figure, ShiftView, SpawnedView};
+use web::view::{ClutchPage, Figure, ShiftView, SpawnedView};
 
 impl Room {
-    /// The page of one clutch.
+    /// The page of one clutch. Of one that has ended the account is shown, and no dates any more.
     pub fn clutch_page(&mut self, id: &ClutchId, now: Time) -> Option<ClutchPage> {
         let view = self.clutch_view(id, now)?;
         let clutch = self.account.clutch(id)?;
-        let tracked = self.tracked.get(id)?;
+        let tracked = self.tracked.get(id);
         let figure = |f: &development::Figure| Figure {
             name: f.name.clone(),
             value: f.value.clone(),
             source: f.source.clone(),
             how: f.how.clone(),
         };
-        let setup = &self.setup;
-        let event = |e: &ledger::Entry| EventView {
-            entry: e.id,
-            sighting: e.event.sighting().is_some(),
-            stands: e.event.sighting().is_none() || clutch.stands(e),
-            at: e.event.at(),
-            recorded: e.recorded,
-            by: e.by.clone(),
-            text: e.event.words(&|t| setup.day_text(t)),
-        };
+        let learnt = self.species.get(&clutch.species).map(|s| self.learnt_views(s, Some(id)));
         Some(ClutchPage {
             clutch: view,
-            spawned: spawned(clutch, tracked, setup),
-            learnt: self
-                .species
-                .get(&clutch.species)
-                .map(|s| self.learnt_views(s, Some(id)))
-                .unwrap_or_default(),
-            figures: tracked.species.figures.iter().map(figure).collect(),
-            shifts: tracked.shifts.iter().map(shift_view).collect(),
-            events: clutch.entries.iter().map(event).collect(),
+            spawned: tracked.and_then(|t| spawned(clutch, t, &self.setup)),
+            learnt: learnt.filter(|_| tracked.is_some()).unwrap_or_default(),
+            figures: tracked.map(|t| t.species.figures.iter().map(figure).collect()).unwrap_or_default(),
+            shifts: tracked.map(|t| t.shifts.iter().map(shift_view).collect()).unwrap_or_default(),
+            events: clutch.entries.iter().map(|e| self.event_view(e)).collect(),
+            account: self.account_view(clutch),
         })
     }
 

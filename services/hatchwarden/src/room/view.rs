@@ -111,7 +111,7 @@ impl Room {
             .collect()
     }
 
-    fn water_view(&self, id: &VesselId) -> Water {
+    pub(super) fn water_view(&self, id: &VesselId) -> Water {
         let tank = self.setup.water_of(id);
         let probe = ProbeKey::new(tank.clone(), Quantity::Temperature);
         let heard = self
@@ -150,27 +150,41 @@ impl Room {
         let clutch = self.account.clutch(id)?;
         let stage = self.stage_of(clutch, now);
         let setup = self.setup.clone();
-        let tracked = self.tracked.get_mut(id)?;
         let coming = if stage < Stage::Hatch { Stage::Hatch } else { Stage::FreeSwimming };
-        let footprints = tracked.footprints(clutch, &setup, coming, now);
-        let projection = tracked.projection.as_ref();
-        Some(ClutchView {
-            id: id.clone(),
-            fish: clutch.fish.clone(),
-            species: clutch.species.clone(),
-            mother: clutch.mother.clone(),
-            day0: clutch.day0,
-            age_days: (now - clutch.day0.middle()).as_days(),
-            stage,
-            count: clutch.alive.unwrap_or(0),
-            vessel: clutch.place_now().cloned(),
-            hatch: window(projection, Stage::Hatch),
-            free_swimming: window(projection, Stage::FreeSwimming),
-            course: tracked.pieces(clutch, now),
-            shift: shift_words(&footprints, window(projection, coming)),
-            footprints,
-            warnings: projection.map(|p| p.warnings.clone()).unwrap_or_default(),
-        })
+        let tracked = self.tracked.get_mut(id);
+        let mut view = bare_view(clutch, stage, now);
+        if let Some(tracked) = tracked {
+            let footprints = tracked.footprints(clutch, &setup, coming, now);
+            let projection = tracked.projection.as_ref();
+            view.hatch = window(projection, Stage::Hatch);
+            view.free_swimming = window(projection, Stage::FreeSwimming);
+            view.course = tracked.pieces(clutch, now);
+            view.shift = shift_words(&footprints, window(projection, coming));
+            view.footprints = footprints;
+            view.warnings = projection.map(|p| p.warnings.clone()).unwrap_or_default();
+        }
+        Some(view)
+    }
+}
+
+/// A clutch without any dates.
+fn bare_view(clutch: &Clutch, stage: Stage, now: Time) -> ClutchView {
+    ClutchView {
+        id: clutch.id.clone(),
+        fish: clutch.fish.clone(),
+        species: clutch.species.clone(),
+        mother: clutch.mother.clone(),
+        day0: clutch.day0,
+        age_days: (clutch.ended().unwrap_or(now) - clutch.day0.middle()).as_days(),
+        stage,
+        count: clutch.alive.unwrap_or(0),
+        vessel: clutch.place_now().filter(|_| clutch.in_hand()).cloned(),
+        hatch: None,
+        free_swimming: None,
+        course: Vec::new(),
+        shift: None,
+        footprints: Vec::new(),
+        warnings: Vec::new(),
     }
 }
 

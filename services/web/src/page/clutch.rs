@@ -1,7 +1,8 @@
 //! The page of one clutch.
 
 use super::form::{Entry, Field, Kind, by};
-use super::{Clock, Tab, cautions, fragments, moved, shell, whatif};
+use super::{Clock, Tab, account, cautions, fragments, moved, shell, whatif};
+use crate::entry_account::OF_CLUTCH;
 use crate::keeper::{Keeper, Trouble};
 use crate::view::{ClutchPage, ClutchView, EventView, Figure, RoomView, ShiftView, Window};
 use crate::whatif::{Moved, OtherWater};
@@ -118,7 +119,7 @@ fn event(c: &ClutchView, e: &EventView, clock: &Clock) -> Markup {
     html! {
         b { (when(e.at, clock)) } ": " @if e.stands { (e.text) } @else { s { (e.text) } ", a mistake" } " "
         span.soft { "(entry " (e.entry) ", " (e.by) @if late { ", written down " (when(e.recorded, clock)) } ")" }
-        @if e.sighting && e.stands {
+        @if e.withdrawable && e.stands {
             form method="post" action={ "/clutches/" (c.id) "/record" } {
                 input type="hidden" name="what" value="withdraw";
                 input type="hidden" name="entry" value=(e.entry);
@@ -253,10 +254,13 @@ pub(crate) fn page(keeper: &dyn Keeper, shown: &Shown<'_>, room: &RoomView, cloc
     let main = html! {
         main.plain {
             h1 { (c.id) " " (words::coming(c, clock.now, &clock.local)) "." }
-            p { i { (c.fish) } @if let Some(m) = &c.mother { ", mother " (m) } ", " (words::young(c.count, c.stage))
-                @if let Some(v) = &c.vessel { " in " (v) } }
+            p { i { (c.fish) } @if let Some(m) = &c.mother { ", mother " a href={ "/mothers/" (m) } { (m) } } ", " (words::young(c.count, c.stage))
+                @if let Some(v) = &c.vessel { " in " a href={ "/vessels/" (v) } { (v) } } }
+            @if let Some(ended) = page.account.ended { p { "Ended " (when(ended, clock)) ": its dates are projected no more." } }
             p { (spawned(page, clock)) ". Day " (format!("{:.0}", c.age_days.max(0.0).floor())) "." }
-            section aria-labelledby="h-do" { h2 #h-do { "Write down" } (record(keeper, c, entry, clock)) }
+            section aria-labelledby="h-do" { h2 #h-do { "Write down" } (record(keeper, c, entry, clock))
+                (account::forms(&format!("/clutches/{}/enter", c.id), OF_CLUTCH, keeper, entry, clock)) }
+            section aria-labelledby="h-account" { h2 #h-account { "What became of them" } (account::account(&page.account, clock)) }
             section aria-labelledby="h-course" { h2 #h-course { "Course" } (fragments::ribbons(std::slice::from_ref(c), room, clock)) }
             section aria-labelledby="h-windows" { h2 #h-windows { "Windows" } (windows(c, clock)) }
             (whatif::section(c, entry, other, clock))

@@ -1,11 +1,14 @@
 //! An invented room for tests and for the preview: calm, or with an alarm.
 #![allow(clippy::unwrap_used, missing_docs, dead_code, unreachable_pub, reason = "test code")]
 
+pub mod account;
+
 use readings::trial::Tried;
 use readings::{Comparison, Format, MapEntry};
 use std::sync::{Arc, Mutex};
 use tokio::sync::watch;
 use units::*;
+use web::account::{MotherView, TanksPage, VesselPage};
 use web::calendar::{Address, CalendarEntry, CalendarView};
 use web::calls::CallsView;
 use web::keeper::*;
@@ -456,15 +459,35 @@ impl Keeper for FakeKeeper {
             }],
             events: vec![EventView {
                 entry: 2,
-                sighting: true,
+                withdrawable: true,
                 stands: true,
                 at: t("2026-11-24T18:00:00Z"),
                 recorded: t("2026-11-24T19:00:00Z"),
                 by: "Ada".into(),
                 text: "taken into TU1: 33 alive, 0 dead".into(),
             }],
+            account: account::of_clutch(),
         });
         Box::pin(async move { page.ok_or_else(|| Trouble::NotFound(format!("there is no clutch {id}"))) })
+    }
+    fn enter(&self, event: Box<ledger::Event>, by: String) -> Answer<()> {
+        self.say(format!("{} by {by}", serde_json::to_string(&event).unwrap()), Ok(()))
+    }
+    fn entries(&self, before: Option<u64>, most: usize) -> Answer<Vec<EventView>> {
+        self.say(
+            format!("entries before {before:?}, {most}"),
+            Ok(vec![account::event(2, "TU1 fed: brine shrimp")]),
+        )
+    }
+    fn vessel(&self, id: VesselId) -> Answer<VesselPage> {
+        let page = account::vessel(&id).ok_or_else(|| Trouble::NotFound(format!("there is no vessel {id}")));
+        Box::pin(async move { page })
+    }
+    fn tanks(&self) -> Answer<TanksPage> {
+        Box::pin(async { Ok(account::tanks()) })
+    }
+    fn mothers(&self) -> Answer<Vec<MotherView>> {
+        Box::pin(async { Ok(vec![account::mother()]) })
     }
     fn species(&self) -> Answer<Vec<SpeciesView>> {
         let answer = Ok(species());
