@@ -102,3 +102,75 @@ fn moving(air: &AirNight, case: &Case<'_>, judged: &mut Judged) {
 fn whole(parts: impl Iterator<Item = Span>) -> Span {
     parts.fold(Span::ZERO, |sum, part| sum + part)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use web::review::Figure;
+
+    fn at(minutes: i64) -> Time {
+        Time::from_millis(0) + Span::minutes(minutes)
+    }
+
+    fn water(below: Span, enough: bool) -> WaterNight {
+        let figure = Figure { value: Some(26.0), usual: None };
+        WaterNight {
+            read: Span::hours(11),
+            enough,
+            min: figure,
+            max: figure,
+            mean: figure,
+            below: Some(below),
+            above: Some(Span::ZERO),
+            outside_hours: figure,
+            gaps: Vec::new(),
+            usual_nights: 0,
+        }
+    }
+
+    fn air(silent: i64, enough: bool, heard: bool) -> AirNight {
+        let gaps = vec![Stretch { from: at(0), to: at(silent) }];
+        AirNight {
+            needed: true,
+            heard,
+            read: Span::hours(1),
+            enough,
+            stops: Vec::new(),
+            still_minutes: Figure::default(),
+            gaps,
+            usual_nights: 0,
+        }
+    }
+
+    fn judged(water: &WaterNight, air: Option<&AirNight>, counts: bool, alarms: &[&AlarmRaised]) -> Verdict {
+        let (band, clock) = (Band::new(25.0, 27.0), |t: Time| t.to_string());
+        let judged = judge(&Case { band, water, counts, air, alarms, clock: &clock });
+        assert_eq!(
+            judged.verdict == Verdict::Good,
+            judged.remarks.is_empty(),
+            "whatever is not good says why"
+        );
+        judged.verdict
+    }
+
+    #[test]
+    fn a_night_is_good_only_if_all_is_known_and_nothing_was_wrong() {
+        let (good, cold, thin) =
+            (water(Span::ZERO, true), water(Span::minutes(1), true), water(Span::ZERO, false));
+        let alarm = AlarmRaised { id: "V1.drifting".to_owned(), at: at(5), text: "It drifts.".to_owned() };
+        assert_eq!(judged(&good, None, true, &[]), Verdict::Good);
+        assert_eq!(judged(&cold, None, true, &[]), Verdict::NotRight);
+        assert_eq!(judged(&cold, None, false, &[]), Verdict::Good, "told of its tank");
+        assert_eq!(judged(&thin, None, true, &[]), Verdict::NotKnown);
+        assert_eq!(judged(&good, None, true, &[&alarm]), Verdict::NotRight);
+        assert_eq!(judged(&good, Some(&air(15, true, true)), true, &[]), Verdict::Good);
+        assert_eq!(judged(&good, Some(&air(16, true, true)), true, &[]), Verdict::NotRight);
+        assert_eq!(judged(&good, Some(&air(16, false, true)), true, &[]), Verdict::NotKnown);
+        assert_eq!(judged(&good, Some(&air(660, false, false)), true, &[]), Verdict::NotKnown);
+        assert_eq!(
+            judged(&cold, Some(&air(660, false, false)), true, &[]),
+            Verdict::NotRight,
+            "the worse one"
+        );
+    }
+}

@@ -157,9 +157,15 @@ fn clutch_night(
         base: clutch.species.as_ref().map(|s| s.base.likely),
         gained,
         usual_nights,
-        shifts: moved.as_ref().map_or_else(|_| Vec::new(), |m| m.stages.iter().map(shift).collect()),
+        shifts: moved.as_ref().map_or_else(|_| Vec::new(), |m| shifts(m, from)),
         no_shift: moved.as_ref().err().cloned(),
     }
+}
+
+/// A stage that was seen before the night is no news.
+fn shifts(m: &Moved, from: Time) -> Vec<StageShift> {
+    let news = m.stages.iter().filter(|s| s.after >= from || s.before != s.after);
+    news.map(shift).collect()
 }
 
 fn shift(s: &StageMoved) -> StageShift {

@@ -23,7 +23,7 @@ pub(crate) fn page(r: &Review, now: Time) -> Html<String> {
             (block("Alarms", &r.alarms.iter().map(|a| raised(a, &r.zone)).collect::<Vec<_>>()))
             (block("Not accepted", &room_refusals(r)))
             h2 #h-how { "How to read this" }
-            p { "The ribbon runs from the lowest to the highest that was read; dashed lines are the band. A dotted line = not read. Under it a slanted "
+            p { "The ribbon runs from the lowest to the highest that was read; the two straight lines are its band. A dotted line = not read. Under it a slanted "
                 "stroke for each six minutes of moving air, a solid bar = it stood." }
             p { "Usually = the median of those of the " (r.compared_with) " nights before that have enough readings." }
             (ways(r, now))
@@ -55,7 +55,7 @@ fn has_ended(evening: NaiveDate, r: &Review, now: Time) -> bool {
 
 fn overview(r: &Review) -> Markup {
     html! {
-        ul.said { @for v in &r.vessels { li {
+        ul.said.verdicts { @for v in &r.vessels { li {
             a.go href={ "#night-" (v.vessel) } { (v.vessel) } " "
             span.bad[v.verdict != Verdict::Good] { (v.verdict.word()) }
             @for remark in &v.remarks { br; span.soft { (remark) } }

@@ -88,7 +88,7 @@ fn vessel(r: &Review, v: &VesselNight, number: usize, pictures: Pictures) -> Mar
 /// The figures of a vessel: this night and usually.
 pub(crate) fn table(v: &VesselNight, zone: &str) -> Markup {
     html! {
-        table {
+        table.figures {
             thead { tr { th scope="col" { "Figure" } th scope="col" { "This night" } th scope="col" { "Usually" } } }
             tbody { @for line in lines(v, zone) { tr {
                 th scope="row" { (line.name) }

@@ -25,7 +25,7 @@ const SLOT: Span = Span::minutes(6);
 /// Colours of a picture that stands alone; those of the page.
 pub(super) const STYLE: &str = "svg{background:#f4efe2;font-family:system-ui,'Noto Sans',sans-serif}\
     .t{font-size:12.5px;fill:#5d5a4b}.tk{font-size:13px;fill:#22241c}.hair{stroke:#cfc7b1;stroke-width:1}\
-    .post{stroke:#22241c;stroke-width:1.6;stroke-dasharray:6 3}.c0{fill:#55707c}.c1{fill:#e9a24a}.c2{fill:#8f2f14}\
+    .post{stroke:#22241c;stroke-width:2}.c0{fill:#55707c}.c1{fill:#e9a24a}.c2{fill:#8f2f14}\
     .over{stroke:#8f2f14;stroke-width:2.2}.under{stroke:#55707c;stroke-width:2.2}\
     .unread{stroke:#5d5a4b;stroke-width:1.6;stroke-dasharray:1 4;stroke-linecap:round}\
     .stroke{fill:none;stroke:#22241c;stroke-width:1.5;stroke-linecap:round}.flat{stroke:#9b1c10;stroke-width:6}\
