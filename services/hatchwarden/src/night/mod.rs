@@ -28,8 +28,8 @@ use units::{ProbeKey, Span, Time, VesselKind};
 use web::review::{AlarmRaised, ClutchNight, Refused, Review, Slot, StageShift, Verdict, VesselNight};
 use web::whatif::{Moved, PartMoved, StageMoved};
 
-/// A cause that moved a date by less is not named.
-const SMALL: Span = Span::minutes(1);
+/// A cause that moved a date by less is not named: nobody plans by it. A planning value.
+const SMALL: Span = Span::minutes(5);
 /// So many causes are named, the largest first.
 const CAUSES: usize = 2;
 

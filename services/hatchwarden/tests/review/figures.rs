@@ -45,6 +45,16 @@ async fn nights_of_ten_eleven_and_twelve_hours_by_hand() {
         house.clutch().await;
         let r = house.review(date).await;
         assert_eq!((r.dusk, r.dawn, r.length.as_hours()), (house.dusk, house.dawn, hours));
+        let sent: Vec<Value> = (0..3).map(|n| json!([(r.dusk + Span::minutes(n)).millis(), 26.0])).collect();
+        let asked = json!({
+            "zone": "Europe/Berlin", "date": date, "readings": sent, "low": 25.5, "high": 28.5, "base": 18.0,
+        });
+        let theirs = python(include_str!("check.py"), &asked.to_string());
+        assert_eq!(
+            [&theirs["dusk"], &theirs["dawn"]],
+            [&json!(r.dusk.millis()), &json!(r.dawn.millis())],
+            "zoneinfo"
+        );
         let last = house.service.desk().night(None).await.unwrap();
         assert_eq!(last, r, "the last one that has ended");
 

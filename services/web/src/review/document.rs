@@ -43,6 +43,7 @@ const STYLE: &str = "body{margin:0 auto;max-width:44rem;padding:14px 16px;font:1
     background:#f4efe2;color:#22241c}h1{font-size:22px;margin:0 0 6px}h2{font-size:18px;margin:22px 0 4px}\
     table{border-collapse:collapse;width:100%;font-size:15px}\
     th,td{text-align:left;vertical-align:top;padding:5px 8px 5px 0;border-top:1px solid #cfc7b1}\
+    .figures{table-layout:fixed}.figures thead th:first-child{width:36%}.figures thead th:last-child{width:25%}\
     .bad{color:#9b1c10;font-weight:700}.soft{color:#5d5a4b;font-size:14px}img,svg{display:block;width:100%;max-width:36rem;height:auto}\
     @media (prefers-color-scheme:dark){body{background:#0f0d09;color:#eadfc6}th,td{border-color:#35301f}\
     .bad{color:#ff9a80}.soft{color:#a79c82}}";

@@ -45,6 +45,9 @@ fn figure(name: &str, f: Figure, say: impl Fn(f64) -> String) -> Line {
 
 fn water(v: &VesselNight, local: &Local) -> Vec<Line> {
     let w = &v.water;
+    if w.read == Span::ZERO {
+        return vec![Line::new("Water", "not read at all".to_owned(), String::new()).bad(true)];
+    }
     let celsius = |x: f64| format!("{x:.2} °C");
     let mut all = vec![
         figure("Lowest", w.min, celsius),
@@ -93,24 +96,19 @@ fn listed(mut all: Vec<String>, whole: Span) -> String {
 }
 
 fn air(a: &AirNight, local: &Local) -> Vec<Line> {
-    if !a.heard {
-        let night = if a.needed { "no probe of it was heard" } else { "not heard; it held no clutch" };
+    if !a.needed || !a.heard {
+        let night = if a.needed { "no probe of it was heard" } else { "needed by no clutch" };
         return vec![Line::new("Air", night.to_owned(), String::new()).bad(a.needed)];
     }
     let minutes = |m: f64| length(Span::from_days(m / 1440.0));
     let usual = a.still_minutes.usual.map_or_else(|| "not known yet".to_owned(), minutes);
-    let night = match (a.needed, a.stops.is_empty()) {
-        (false, _) => "held no clutch, so it might stand".to_owned(),
-        (true, true) => "never".to_owned(),
-        (true, false) => {
-            let whole = a.stops.iter().fold(Span::ZERO, |sum, s| sum + s.length());
-            listed(a.stops.iter().map(|s| stop(s, local)).collect(), whole)
-        }
+    let whole = a.stops.iter().fold(Span::ZERO, |sum, s| sum + s.length());
+    let night = match a.stops.as_slice() {
+        [] => "never".to_owned(),
+        all => listed(all.iter().map(|s| stop(s, local)).collect(), whole),
     };
     let mut all = vec![Line::new("Air stood", night, usual).bad(!a.stops.is_empty())];
-    if a.needed {
-        all.extend(gaps("Air not heard", &a.gaps, local));
-    }
+    all.extend(gaps("Air not heard", &a.gaps, local));
     all
 }
 
