@@ -94,16 +94,23 @@ fn not_over(night: &Night, last: &Night) -> Trouble {
     Trouble::Refused { field: "date".to_owned(), reason }
 }
 
-/// Where a clutch was in a night; nothing before day 0 and after it was closed.
+/// Where a clutch was in a night; nothing before day 0 and after there was nothing of it any more.
 fn stays(clutch: &Clutch, night: &Night) -> Vec<Stay> {
-    let end = clutch.closed.unwrap_or(night.dawn).min(night.dawn);
+    let end = clutch.ended().unwrap_or(night.dawn).min(night.dawn);
     let ends = clutch.places.iter().skip(1).map(|(t, _)| *t).chain([end]);
     let part = |((since, vessel), until): (&(Time, VesselId), Time)| Stay {
         vessel: vessel.clone(),
         from: (*since).max(night.dusk),
         to: until.min(end),
     };
-    clutch.places.iter().zip(ends).map(part).filter(|stay| stay.from < stay.to).collect()
+    let mut all: Vec<Stay> = clutch.places.iter().zip(ends).map(part).collect();
+    // A part of it may live beside the rest since a time.
+    for (vessel, _) in clutch.where_alive() {
+        let since = clutch.there_since(vessel).filter(|_| all.iter().all(|stay| stay.vessel != *vessel));
+        all.extend(since.map(|from| Stay { vessel: vessel.clone(), from: from.max(night.dusk), to: end }));
+    }
+    all.retain(|stay| stay.from < stay.to);
+    all
 }
 
 impl AskedClutch {
