@@ -46,12 +46,13 @@ async fn fits(browser: &Browser, what: &str) {
 }
 
 /// Where, and what the picture is called.
-const PAGES: [(&str, &str); 9] = [
+const PAGES: [(&str, &str); 10] = [
     ("", "night"),
     ("clutches", "clutches"),
     ("clutches/C02", "clutch"),
     ("clutches/C11/what-if?celsius=25&life=rest", "what-if"),
     ("work", "work"),
+    ("night", "review"),
     ("species", "species"),
     ("probes", "probes"),
     ("probes/compare?probe=V1%2Ftemperature", "compare"),

@@ -180,3 +180,46 @@ async fn one_service_calls_when_the_other_dies() {
     let over = |alarms: &Value| alarms.as_array()?.iter().all(|a| a["standing"] != true).then_some(());
     service.api.until("the other one back", "api/v1/alarms", over).await;
 }
+
+/// A zone in which it is between noon and one o'clock now, so that last night's letter is due at once.
+async fn noon() -> String {
+    let out = tokio::process::Command::new("date").args(["-u", "+%H"]).output().await.unwrap();
+    let ahead = 12 - String::from_utf8(out.stdout).unwrap().trim().parse::<i32>().unwrap();
+    // POSIX counts westwards: Etc/GMT-5 is five hours ahead.
+    if ahead > 0 { format!("Etc/GMT-{ahead}") } else { format!("Etc/GMT+{}", -ahead) }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_letter_of_the_night_goes_once_over_a_kill_and_says_what_the_page_says() {
+    let mut postbox = Postbox::start(&json!({})).await;
+    let more =
+        format!("{TANK}{}[drill]\nevery_days = 0\n[night]\nmail = [\"eve@example.org\"]\n", mail(&postbox));
+    let (room, door) = RoomFile::with_front_door(&more);
+    let file = std::fs::read_to_string(&room.path).unwrap();
+    std::fs::write(&room.path, file.replace("Europe/Lisbon", &noon().await)).unwrap();
+    let service = Hatchwarden::run(&room).await;
+    let night = letter(&mut postbox).await;
+    assert_eq!(night.header("To"), "eve@example.org");
+    let review = service.api.get("api/v1/nights/last").await;
+    let date = review["date"].as_str().unwrap();
+    assert!(night.header("Message-ID").contains(date) && review["verdict"] == "not-known", "{review}");
+    // Nothing was read: the letter says so and has its pictures all the same.
+    assert!(text(&night).contains("Its water was not read at all."), "{}", text(&night));
+    assert_eq!(
+        night.json["parts"].as_array().unwrap().len(),
+        2 + review["vessels"].as_array().unwrap().len()
+    );
+    let rows = Rows::open(&room.store());
+    let arrived = async {
+        while !rows.messages().iter().all(|(_, arrived)| *arrived) {
+            tokio::time::sleep(Duration::from_millis(20)).await; // nobody outside is told
+        }
+    };
+    timeout(PATIENCE, arrived).await.unwrap();
+    let service = service.kill_and_run(&room).await;
+    water(door, 25.7).await;
+    let call = letter(&mut postbox).await;
+    assert_eq!(call.header("Subject"), "V3 is too cold", "the night is not told twice");
+    assert_eq!(rows.messages().iter().filter(|(id, _)| id.contains("-night-")).count(), 1);
+    drop(service);
+}

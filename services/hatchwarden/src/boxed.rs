@@ -14,6 +14,7 @@ use notify::Troubles;
 use std::sync::{Arc, Mutex, PoisonError};
 use store::{Options, Store};
 use tokio::sync::{mpsc, oneshot, watch};
+use tokio::task::JoinHandle;
 use units::{Span, Time};
 
 /// One publication of the service.
@@ -40,6 +41,8 @@ pub struct Boxed {
     /// None by the machine's clock.
     hand: Option<Hand>,
     inner: Inner,
+    /// Who writes the review of each night.
+    letters: Option<JoinHandle<()>>,
     incoming: mpsc::Sender<Incoming>,
     published: Arc<Shelf>,
     /// Why messages cannot come in, while they cannot.
@@ -82,7 +85,8 @@ impl Boxed {
         waiting: usize,
     ) -> Result<Self, StartError> {
         let setup = Arc::new(Setup::new(config, service::species(config)?)?);
-        let restored = Restored::read(Store::open(&config.store, options)?, setup, clock.clone()).await?;
+        let restored =
+            Restored::read(Store::open(&config.store, options)?, setup.clone(), clock.clone()).await?;
         let (sender, incoming) = mpsc::channel(waiting);
         let published = Arc::new(Shelf { clock: clock.clone(), all: Mutex::default() });
         let (trouble, told) = watch::channel(None);
@@ -90,8 +94,10 @@ impl Boxed {
         let (watching, other) = watch::channel(None);
         let outlet = published.clone();
         let inner = restored.start(Links { incoming, outlet, trouble: told, undelivered, other });
+        let letters = inner.letters(&setup, &clock);
+        let letters = letters.map(|letters| tokio::spawn(letters.run(inner.stop.subscribe())));
         let calm = Calm { _delivering: delivering, _watching: watching };
-        Ok(Self { clock, hand, inner, incoming: sender, published, trouble, _calm: calm })
+        Ok(Self { clock, hand, inner, letters, incoming: sender, published, trouble, _calm: calm })
     }
 
     /// The clock of the box.
@@ -164,6 +170,11 @@ impl Boxed {
         self.trouble.send_replace(trouble.map(str::to_owned));
     }
 
+    /// Waits until something is put into the outbox; what was put there before counts once.
+    pub async fn posted(&self) {
+        self.inner.outbox.notified().await;
+    }
+
     /// The store, for whoever writes beside the engine.
     pub fn store(&self) -> &Store {
         &self.inner.store
@@ -178,8 +189,11 @@ impl Boxed {
     pub async fn stop(self) {
         let Inner { desk, store, stop, engine, .. } = self.inner;
         stop.send_replace(true);
-        // It ends either way; a panic in it has been printed.
+        // They end either way; a panic in one has been printed.
         let _ = engine.await;
+        if let Some(letters) = self.letters {
+            let _ = letters.await;
+        }
         drop(desk);
         let _ = tokio::task::spawn_blocking(move || store.close()).await;
     }

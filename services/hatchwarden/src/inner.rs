@@ -2,6 +2,7 @@
 
 use crate::clock::Clock;
 use crate::engine::{self, Desk, Engine, Parts};
+use crate::night::letters::Letters;
 use crate::room::{Room, Setup};
 use crate::service::StartError;
 use intake::{Incoming, Outlet};
@@ -40,6 +41,20 @@ pub(crate) struct Inner {
     pub(crate) outbox: Arc<Notify>,
     pub(crate) stop: watch::Sender<bool>,
     pub(crate) engine: JoinHandle<()>,
+}
+
+impl Inner {
+    /// Who writes the review of each night, where somebody wants it by mail.
+    pub(crate) fn letters(&self, setup: &Arc<Setup>, clock: &Clock) -> Option<Letters> {
+        Some(Letters {
+            mail: setup.night.clone()?,
+            setup: setup.clone(),
+            desk: self.desk.clone(),
+            store: self.store.clone(),
+            clock: clock.clone(),
+            outbox: self.outbox.clone(),
+        })
+    }
 }
 
 impl Restored {

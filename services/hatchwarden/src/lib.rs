@@ -13,6 +13,7 @@ pub mod fit;
 mod inner;
 mod keys;
 pub mod logging;
+pub mod night;
 mod outbox;
 mod outlets;
 pub mod project;

@@ -1,7 +1,7 @@
 //! The command line.
 
 use clap::{Parser, Subcommand};
-use hatchwarden::{check, clock::Clock, decode, demo, export, fit, logging, project, replay, run};
+use hatchwarden::{check, clock::Clock, decode, demo, export, fit, logging, night, project, replay, run};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -41,6 +41,8 @@ enum Command {
     Project(project::Options),
     /// Readings and account of a room as JSON lines, the service running or not.
     Export(export::Options),
+    /// What a night was for each vessel and clutch, the service running or not.
+    Night(night::look::Options),
     /// What the alarms would have done over recorded readings.
     Replay(replay::Options),
 }
@@ -52,6 +54,7 @@ fn main() -> ExitCode {
         Command::Fit(options) => fit::run(&options),
         Command::Project(options) => project::run(&options),
         Command::Export(options) => export::run(&options),
+        Command::Night(options) => night::look::run(&options, Clock::real().now()),
         Command::Replay(options) => replay::run(&options),
         Command::Run { config } => {
             logging::start("info");

@@ -38,7 +38,9 @@ impl Outlets {
                 })?,
             ));
         }
-        let mails: BTreeSet<&str> = config.calls.iter().filter_map(|c| c.way.strip_prefix(MAIL)).collect();
+        let mut mails: BTreeSet<&str> =
+            config.calls.iter().filter_map(|c| c.way.strip_prefix(MAIL)).collect();
+        mails.extend(config.night.iter().flat_map(|night| night.to.iter().map(String::as_str)));
         if let Some(server) = &config.mail {
             let server = mail_server(server)?;
             for to in mails {

@@ -122,6 +122,9 @@ pub async fn start(
 
     let (stop_rest, _) = watch::channel(false);
     let mut rest = vec![("page", serve_page(listener, &inner.desk, hosts(config), stop_rest.subscribe()))];
+    if let Some(letters) = inner.letters(&setup, &clock) {
+        rest.push(("letters of the night", tokio::spawn(letters.run(stop_rest.subscribe()))));
+    }
     rest.extend(outlets.start(inner.store.clone(), clock, inner.outbox.clone(), &stop_rest));
     rest.extend(signs(heartbeat, &inner.desk, &stop_rest));
     let front_door = way.front_door();

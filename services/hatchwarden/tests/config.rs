@@ -1,7 +1,7 @@
 //! Reading a configuration: the shipped example, and each kind of fault with its line and cure.
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
-use hatchwarden::config::{DRILLS, MOVES_OVER, WayIn, read};
+use hatchwarden::config::{DRILLS, MOVES_OVER, NIGHT_AT, WayIn, read};
 use std::path::Path;
 use units::{Quantity, Span, Unit, VesselKind};
 
@@ -27,7 +27,7 @@ fn the_example_reads_as_it_is_commented() {
     assert_eq!(config.vessels.len(), 6);
     let tu4 = config.vessels.iter().find(|v| v.id.as_str() == "TU4").unwrap();
     assert_eq!((tu4.kind, tu4.silent_after), (VesselKind::Tumbler, Some(Span::minutes(2))));
-    assert_eq!(config.moves_over, MOVES_OVER);
+    assert_eq!((config.moves_over, config.night), (MOVES_OVER, None));
     let spare = &config.maps[1];
     assert_eq!((spare.quantity, spare.unit), (Some(Quantity::Temperature), Some(Unit::Fahrenheit)));
     assert_eq!(spare.mark.as_deref(), Some("spare"));
@@ -62,6 +62,8 @@ fn every_commented_choice_of_the_example_works_too() {
     assert_eq!(calls, [("Ada by phone", false), ("Ben by mail:ben@example.org", false), ("program", true)]);
     assert_eq!(config.address.as_deref(), Some("https://undercroft.example.org"));
     assert_eq!((config.deadlines, config.drills), (alarms::Deadlines::default(), Some(DRILLS)));
+    let night = config.night.unwrap();
+    assert_eq!((night.to, night.at), (vec!["ada@example.org".to_owned()], NIGHT_AT));
     assert!(config.sirens.len() == 1 && config.watch.is_some() && config.first_steps.len() == 1);
 }
 
@@ -131,6 +133,22 @@ fn each_fault_names_field_value_and_cure() {
             "[[mqtt.device]]",
         ),
         (with("[store]\n", "[shop]\n"), "shop", "not a key", "store"),
+        (
+            format!("{EXAMPLE}\n[night]\nmail = [\"ada@example.org\"]\n"),
+            "night.mail",
+            "no server to send it by",
+            "add a [mail] table",
+        ),
+        (
+            format!("{EXAMPLE}\n[night]\nat = \"08:00\"\n"),
+            "night.mail",
+            "names nobody",
+            "a list of addresses",
+        ),
+        (format!("{EXAMPLE}\n[night]\nmail = \"ada\"\n"), "night.mail", "\"ada\"", "a list of addresses"),
+        (format!("{EXAMPLE}\n[night]\nat = \"06:59\"\n"), "night.at", "\"06:59\"", "from \"07:00\""),
+        (format!("{EXAMPLE}\n[night]\nat = \"20:00\"\n"), "night.at", "\"20:00\"", "to \"19:59\""),
+        (format!("{EXAMPLE}\n[night]\nat = \"noon\"\n"), "night.at", "\"noon\"", "e.g. \"07:30\""),
     ];
     for (text, field, value, cure) in cases {
         let said = faults(&text);

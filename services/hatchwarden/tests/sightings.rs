@@ -103,7 +103,7 @@ async fn a_sighting_that_was_a_mistake_is_withdrawn() {
     let before = play.hatch();
     play.wish(seen(Stage::Hatch, play.now - Span::hours(40), None, false)).await.unwrap();
     let page = play.room.clutch_page(&"C06".parse().unwrap(), play.now).unwrap();
-    let entry = page.events.iter().find(|e| e.sighting).unwrap().entry;
+    let entry = page.events.iter().find(|e| e.text.starts_with("seen")).unwrap().entry;
     play.wish(c06(Record::Withdraw { entry })).await.unwrap();
     assert_eq!(play.hatch(), before);
     let page = play.room.clutch_page(&"C06".parse().unwrap(), play.now).unwrap();

@@ -61,6 +61,32 @@ async fn a_letter_arrives_whole() {
     assert_eq!(letter.json["defects"], json!([]), "read by Python without complaint");
 }
 
+/// Pictures stand in the page under their content ids (RFC 2392); names that could spoil a header are made harmless.
+#[tokio::test]
+async fn a_page_and_its_pictures_arrive_beside_the_plain_text() {
+    let mut postbox = Postbox::start(&json!({})).await;
+    let svg = "<svg xmlns=\"http://www.w3.org/2000/svg\"><title>V1 ½ °C</title></svg>";
+    let picture = |id: &str, name: &str| json!({ "id": id, "name": name, "svg": svg });
+    let html = "<!DOCTYPE html><p>26.8 °C <img src=\"cid:vessel-0@night\"></p>";
+    let nasty = "V1\r\nBcc: all@example.org\">.svg";
+    let data = json!({
+        "headline": "The night", "message": "Mean 26.8 °C", "html": html,
+        "pictures": [picture("vessel-0@night", "2026-11-25-V1.svg"), picture("vessel-1@night", nasty), { "id": 7 }],
+    });
+    assert_eq!(send(settings(postbox.port), &item(&data)).await, Ok(()));
+    let letter = postbox.letter().await;
+    assert_eq!(letter.json["text"].as_str().unwrap().trim_end(), "Mean 26.8 °C");
+    assert!(!letter.names().contains(&"Bcc") && letter.json["to"] == json!(["mia@example.org"]));
+    let parts = letter.json["parts"].as_array().unwrap();
+    let of =
+        |key: &str| parts.iter().map(|p| p[key].as_str().unwrap_or_default().trim_end()).collect::<Vec<_>>();
+    assert_eq!(of("type"), ["text/plain", "text/html", "image/svg+xml", "image/svg+xml"]);
+    assert_eq!(of("id"), ["", "", "<vessel-0@night>", "<vessel-1@night>"]);
+    assert_eq!(of("name"), ["", "", "2026-11-25-V1.svg", "V1--Bcc--all@example.org--.svg"]);
+    assert_eq!(of("text"), ["Mean 26.8 °C", html, svg, svg]);
+    assert_eq!(letter.json["defects"], json!([]), "read by Python without complaint");
+}
+
 #[tokio::test]
 async fn a_subject_cannot_add_a_header_or_a_recipient() {
     let mut postbox = Postbox::start(&json!({})).await;

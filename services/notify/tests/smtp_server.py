@@ -33,6 +33,12 @@ def tell(**what):
     print(json.dumps(what), flush=True)
 
 
+def part_of(part):
+    content = part.get_content()
+    text = content if isinstance(content, str) else content.decode()
+    return dict(type=part.get_content_type(), id=part["Content-ID"], name=part.get_filename(), text=text.replace("\r\n", "\n"))
+
+
 class Handler:
     def __init__(self, answer):
         self.answer = answer
@@ -53,6 +59,7 @@ class Handler:
         if self.answer not in ("ok", "silent"):
             return self.answer
         letter = email.message_from_bytes(envelope.content, policy=email.policy.default)
+        plain = letter.get_body(preferencelist=("plain",))
         tell(
             event="message",
             sender=envelope.mail_from,
@@ -61,8 +68,10 @@ class Handler:
             encrypted=server.transport.get_extra_info("sslcontext") is not None,
             login=session.authenticated,
             headers=[[name, str(value)] for name, value in letter.items()],
-            text=letter.get_content().replace("\r\n", "\n"),
-            defects=[str(d) for d in letter.defects] + [str(d) for h in letter.values() for d in h.defects],
+            text=plain.get_content().replace("\r\n", "\n"),
+            parts=[part_of(part) for part in letter.walk() if letter.is_multipart() and not part.is_multipart()],
+            defects=[str(d) for part in letter.walk() for d in part.defects]
+            + [str(d) for part in letter.walk() for h in part.values() for d in h.defects],
         )
         if self.answer == "silent":
             await asyncio.Event().wait()

@@ -52,6 +52,6 @@ pub use open::Options;
 pub use reader::Reader;
 pub use rows::{
     AlarmLogItem, AlarmRow, Batch, Committed, EntryRow, OutboxChange, OutboxFate, OutboxItem, OutboxRow,
-    ProjectionRow, ReadingRow, RefusalCount, RefusalRow, ShiftRow,
+    ProjectionRow, ReadingRow, RefusalCount, RefusalRow, RefusedBetween, ShiftRow,
 };
 pub use store::{ASIDE_ROWS, Store};

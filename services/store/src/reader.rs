@@ -5,7 +5,7 @@ use crate::pool::Pool;
 use crate::table::{account, alarms, clutches, notes, outbox, readings, refusals};
 use crate::{
     AlarmLogItem, AlarmRow, EntryRow, OutboxFate, OutboxItem, ProjectionRow, ReadError, ReadingRow,
-    RefusalCount, ShiftRow,
+    RefusalCount, RefusedBetween, ShiftRow,
 };
 use rusqlite::Connection;
 use std::cell::Cell;
@@ -125,6 +125,11 @@ impl Reader {
     /// Refusals by place and reason.
     pub fn refusals(&self) -> Result<Vec<RefusalCount>, ReadError> {
         self.read(refusals::counts)
+    }
+
+    /// Refusals from `from` to before `to`, in whole quarters of an hour.
+    pub fn refused_between(&self, from: Time, to: Time) -> Result<RefusedBetween, ReadError> {
+        self.read(|c| refusals::between(c, from, to))
     }
 
     /// At most `limit` deliveries whose time has come at `now`, the longest waiting first.

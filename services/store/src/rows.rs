@@ -120,6 +120,15 @@ pub struct RefusalCount {
     pub excerpt: String,
 }
 
+/// Refusals of a stretch of time.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct RefusedBetween {
+    /// Place, reason and how many.
+    pub counts: Vec<(String, String, u64)>,
+    /// Others may have been refused then: they were counted before hours were told apart, or too long ago.
+    pub more: bool,
+}
+
 /// One event of the account.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct EntryRow {

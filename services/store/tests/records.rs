@@ -9,7 +9,7 @@ use store::{
     AlarmRow, Batch, CommitError, EntryRow, OutboxChange, OutboxItem, OutboxRow, ProjectionRow, RefusalCount,
     RefusalRow, ShiftRow,
 };
-use units::Span;
+use units::{Span, Time};
 
 fn entry(id: u64, json: &str) -> EntryRow {
     EntryRow { id, recorded: t(0), by: "ana".into(), json: json.into() }
@@ -127,6 +127,38 @@ async fn refusals_are_counted_by_place_and_reason() {
     };
     let counts = store.reader().unwrap().refusals().unwrap();
     assert_eq!(counts, [count("no number", 3, 2, 9), count("out of bounds", 1, 1, 1)]);
+}
+
+/// A quarter of an hour belongs to the night in which it begins.
+#[tokio::test]
+async fn refusals_of_a_stretch_are_counted_by_quarters_of_an_hour() {
+    let (_folder, file) = place();
+    let store = open(&file);
+    let refusal = |at: Time| RefusalRow {
+        place: "V1/temperature".into(),
+        reason: "no number".into(),
+        at,
+        excerpt: "x".into(),
+    };
+    let whole = Time::from_millis(t(0).millis().div_euclid(900_000) * 900_000);
+    let at = |minutes: i64| whole + Span::minutes(minutes);
+    let refusals = [0, 14, 15, 44, 45, 60].map(|m| refusal(at(m))).to_vec();
+    store.commit(Batch { refusals, ..Batch::default() }).await.unwrap();
+    let between = |from, to| store.reader().unwrap().refused_between(at(from), at(to)).unwrap();
+    let counted = |n| vec![("V1/temperature".to_owned(), "no number".to_owned(), n)];
+    assert_eq!(between(15, 45), store::RefusedBetween { counts: counted(2), more: false });
+    assert_eq!(between(0, 75).counts, counted(6));
+    assert_eq!(between(75, 90), store::RefusedBetween::default());
+    // What was counted before hours were told apart may have been in any of them.
+    rusqlite::Connection::open(&file)
+        .unwrap()
+        .execute("DELETE FROM refusal_quarters WHERE quarter % 2 = 0", [])
+        .unwrap();
+    assert!(between(15, 45).more && !between(75, 90).more);
+    // A store of an older version that nobody has opened since is read as it is.
+    rusqlite::Connection::open(&file).unwrap().execute("DROP TABLE refusal_quarters", []).unwrap();
+    assert_eq!(between(15, 45), store::RefusedBetween { counts: vec![], more: true });
+    assert!(!between(75, 90).more);
 }
 
 fn mail(id: &str, next_try: i64) -> OutboxRow {

@@ -5,10 +5,12 @@ use crate::calendar::CalendarView;
 use crate::calls::CallsView;
 use crate::links::LinkView;
 use crate::probes::ProbesView;
+use crate::review::Review;
 use crate::simulated::SimulatedRoom;
 use crate::species::SpeciesView;
 use crate::view::{ClutchPage, EventView, PastReading, ReadingView, RoomView};
 use crate::whatif::{Change, Foreseen, Moved};
+use chrono::NaiveDate;
 use ledger::Event;
 use readings::MapEntry;
 use readings::trial::Tried;
@@ -253,6 +255,8 @@ pub trait Keeper: Send + Sync + 'static {
     fn what_if(&self, id: ClutchId, change: Change) -> Answer<Foreseen>;
     /// What moved the dates of a clutch between what was known at `from` and at `to`.
     fn shift(&self, id: ClutchId, from: Time, to: Time) -> Answer<Moved>;
+    /// The night that began on the evening of that date, or the last one that has ended.
+    fn night(&self, date: Option<NaiveDate>) -> Answer<Review>;
     /// Vessels, for the form, in the order of the configuration.
     fn vessels(&self) -> Vec<VesselId>;
     /// The person takes an alarm on: announces stop until it is gone.

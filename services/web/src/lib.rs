@@ -15,6 +15,7 @@ pub mod account;
 mod api;
 mod api_account;
 mod api_map;
+mod api_nights;
 mod api_simulated;
 mod api_species;
 mod api_whatif;
@@ -31,12 +32,14 @@ mod local;
 mod page;
 pub mod probes;
 mod problem;
+pub mod review;
 pub mod simulated;
 mod site;
 mod site_account;
 mod site_alarms;
 mod site_compare;
 mod site_map;
+mod site_nights;
 mod site_simulated;
 mod site_species;
 mod site_whatif;
@@ -103,6 +106,8 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/clutches/{id}/what-if", get(site_whatif::what_if))
         .route("/work", get(site_work::work))
         .route("/calendar/address", post(site_work::new_address))
+        .route("/night", get(site_nights::last))
+        .route("/night/{date}", get(site_nights::night))
         .route("/log", get(site::log))
         .route("/probes", get(site_map::probes))
         .route("/probes/claim", get(site_map::form).post(site_map::claim))
@@ -142,6 +147,7 @@ fn api_calls(site: &Site) -> Router<Site> {
         .route("/species/{key}/withdraw", post(api_species::withdraw))
         .route("/clutches/{id}/what-if", get(api_whatif::what_if))
         .route("/clutches/{id}/shift", get(api_whatif::shift))
+        .route("/nights/{date}", get(api_nights::night))
         .route("/work", get(site_work::tasks))
         .route("/alarms", get(api::alarms))
         .route("/alarms/{id}/acknowledge", post(site_alarms::api_acknowledge))

@@ -35,6 +35,15 @@ impl Local {
         self.at(t).format("%H:%M").to_string()
     }
 
+    /// `02:14`; in an hour that the clock shows twice also which of the two: `02:14 CEST`.
+    pub(crate) fn exact(&self, t: Time) -> String {
+        let at = self.at(t);
+        match self.zone.from_local_datetime(&at.naive_local()) {
+            LocalResult::Ambiguous(..) => at.format("%H:%M %Z").to_string(),
+            _ => at.format("%H:%M").to_string(),
+        }
+    }
+
     /// `Wed 25 Nov, 02:14`
     pub(crate) fn full(&self, t: Time) -> String {
         self.at(t).format("%a %-d %b, %H:%M").to_string()

@@ -15,6 +15,7 @@ pub(crate) mod mothers;
 pub(crate) mod moved;
 pub(crate) mod night;
 pub(crate) mod probes;
+pub(crate) mod review;
 pub(crate) mod simulated;
 pub(crate) mod species;
 pub(crate) mod strip;

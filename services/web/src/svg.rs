@@ -72,6 +72,17 @@ impl Drawing {
         self.body.push_str("</g>");
     }
 
+    /// The whole drawing as a file of its own, with its colours in it; `style` is fixed text.
+    pub(crate) fn file(self, style: &'static str, width: f64, height: f64, label: &str) -> String {
+        let (w, h) = (num(width), num(height));
+        let title = html! { title { (label) } }.into_string();
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" role=\"img\">\
+             {title}<style>{style}</style>{}</svg>",
+            self.body
+        )
+    }
+
     /// The whole drawing with its label for assistive text; without a label it is hidden from it.
     pub(crate) fn finish(self, class: &'static str, width: f64, height: f64, label: Option<&str>) -> Markup {
         let view = format!("0 0 {} {}", num(width), num(height));

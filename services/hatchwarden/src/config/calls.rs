@@ -2,7 +2,8 @@
 
 use super::read::{finishing, path};
 use super::table::Table;
-use super::{Call, DRILLS, Drills, Hours, MailServer, MailTls, Siren, Webhook};
+use super::{Call, DRILLS, Drills, Hours, MailServer, MailTls, NIGHT_AT, NightMail, Siren, Webhook};
+use crate::room::{EVENING, MORNING};
 use std::path::Path;
 use std::str::FromStr;
 use units::Span;
@@ -13,6 +14,7 @@ pub(super) struct Calling {
     pub(super) webhooks: Vec<Webhook>,
     pub(super) calls: Vec<Call>,
     pub(super) sirens: Vec<Siren>,
+    pub(super) night: Option<NightMail>,
 }
 
 pub(super) fn read(root: &mut Table<'_>, folder: &Path) -> Calling {
@@ -32,7 +34,8 @@ pub(super) fn read(root: &mut Table<'_>, folder: &Path) -> Calling {
         calls.push(Call::of_everything(hook));
     }
     let sirens = root.tables("siren").into_iter().filter_map(|mut t| finishing(&mut t, siren)).collect();
-    Calling { mail, webhooks, calls, sirens }
+    let night = root.table("night").and_then(|mut t| finishing(&mut t, |t| night(t, mail.as_ref())));
+    Calling { mail, webhooks, calls, sirens, night }
 }
 
 /// Two calls by one way to one person need names of their own.
@@ -133,6 +136,32 @@ fn call(t: &mut Table<'_>, mail: Option<&MailServer>, webhooks: &[Webhook]) -> O
     };
     let name = person.clone().map_or_else(|| way.clone(), |person| format!("{person} by {way}"));
     Some(Call { name, way, person, priority, hours, after, program })
+}
+
+/// The review of a night by mail.
+fn night(t: &mut Table<'_>, mail: Option<&MailServer>) -> Option<NightMail> {
+    let at_mail = t.offset_of("mail");
+    let to = t.texts("mail", "write a list of addresses, e.g. [\"ada@example.org\"]");
+    let found = t.text("at");
+    let at = found.as_ref().map_or(Some(NIGHT_AT), |f| minute(&f.value));
+    let at = at.filter(|at| (MORNING..EVENING).contains(at));
+    if let Some(f) = found.filter(|_| at.is_none()) {
+        let problem =
+            format!("{:?} is no time of day at which a night is over and the next has not begun", f.value);
+        t.fault(f.offset, "at", problem, "write a time from \"07:00\" to \"19:59\", e.g. \"07:30\"");
+    }
+    if to.is_empty() {
+        t.fault(
+            at_mail,
+            "mail",
+            "names nobody".to_owned(),
+            "write a list of addresses, e.g. [\"ada@example.org\"]",
+        );
+    } else if mail.is_none() {
+        let problem = "there is no server to send it by".to_owned();
+        t.fault(at_mail, "mail", problem, "add a [mail] table with host and from");
+    }
+    Some(NightMail { to: to.into_iter().map(|(to, _)| to).collect(), at: at? })
 }
 
 fn siren(t: &mut Table<'_>) -> Option<Siren> {

@@ -54,6 +54,8 @@ pub struct Config {
     pub calls: Vec<Call>,
     /// Sirens and lamps.
     pub sirens: Vec<Siren>,
+    /// Who gets the review of a night in the morning.
+    pub night: Option<NightMail>,
     /// How long young have without moving air.
     pub deadlines: Deadlines,
     /// What to do first, where somebody wrote words of their own.
@@ -274,6 +276,25 @@ pub struct Call {
     /// A program reads it: every change is a message of its own, at once.
     pub program: bool,
 }
+
+/// The review of a night by mail.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NightMail {
+    /// To which addresses.
+    pub to: Vec<String>,
+    /// The minute of the day at which it is sent, on the room's clock.
+    pub at: u32,
+}
+
+impl NightMail {
+    /// The ways by which it leaves.
+    pub fn ways(&self) -> impl Iterator<Item = String> + '_ {
+        self.to.iter().map(|to| format!("mail:{to}"))
+    }
+}
+
+/// When it is sent where nothing is said: half an hour after the night has ended, so that what came late is in it. A planning value.
+pub const NIGHT_AT: u32 = 7 * 60 + 30;
 
 /// A siren or a lamp that hears MQTT.
 #[derive(Debug, Clone, PartialEq, Eq)]

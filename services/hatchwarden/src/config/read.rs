@@ -115,6 +115,7 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
         webhooks: calling.webhooks,
         calls: calling.calls,
         sirens: calling.sirens,
+        night: calling.night,
         deadlines,
         first_steps,
         drills,

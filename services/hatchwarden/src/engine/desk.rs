@@ -4,7 +4,9 @@ use super::Parts;
 use super::picture::Seen;
 use super::token;
 use crate::clock::Clock;
-use crate::room::{Known, LinkView, Setup, Wish, moved};
+use crate::night;
+use crate::room::{Asked, Known, LinkView, Setup, Wish, moved};
+use chrono::NaiveDate;
 use readings::trial::Tried;
 use readings::{MapEntry, Offsets};
 use std::sync::Arc;
@@ -17,19 +19,22 @@ use web::calendar::CalendarView;
 use web::calls::CallsView;
 use web::keeper::{Answer, Keeper, NewClutch, NewComparison, NewSpecies, Record, Shelving, Trial, Trouble};
 use web::probes::ProbesView;
+use web::review::Review;
 use web::simulated::SimulatedRoom;
 use web::species::SpeciesView;
 use web::view::{ClutchPage, EventView, PastReading, Progress, ReadingView, RoomView};
 use web::whatif::{Change, Foreseen, Moved};
 
 /// A question or wish for the engine.
-pub enum Ask {
+pub(crate) enum Ask {
     /// Everything about a clutch.
     Clutch(ClutchId, oneshot::Sender<Option<ClutchPage>>),
     /// What would come of other water for a clutch.
     WhatIf(ClutchId, Change, oneshot::Sender<Result<Foreseen, Trouble>>),
     /// What was known of a clutch at two times.
     Known(ClutchId, (Time, Time), oneshot::Sender<Result<Box<(Known, Known)>, Trouble>>),
+    /// What is known of a night, without its readings.
+    Night(Option<NaiveDate>, oneshot::Sender<Result<Box<Asked>, Trouble>>),
     /// Everything about probes, devices and the map.
     Probes(oneshot::Sender<ProbesView>),
     /// What calendars are told.
@@ -256,6 +261,19 @@ impl Keeper for Desk {
                 Ok(moved(&setup, known, &|probe, from, to| reader.range_rows(probe, from, to)))
             })
             .await?
+        })
+    }
+
+    fn night(&self, date: Option<NaiveDate>) -> Answer<Review> {
+        let asked = self.asking(|reply| Ask::Night(date, reply));
+        let store = self.store.clone();
+        Box::pin(async move {
+            let mut asked = *asked.await??;
+            reading("the night", move || {
+                let readings = night::read(&store.reader()?, &mut asked)?;
+                Ok(night::review(&asked, &readings))
+            })
+            .await
         })
     }
 

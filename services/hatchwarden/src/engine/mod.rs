@@ -7,7 +7,9 @@ mod picture;
 mod restore;
 mod token;
 
-pub use desk::{Ask, Desk};
+pub(crate) use desk::Ask;
+pub use desk::Desk;
+pub(crate) use restore::past;
 pub use restore::{RestoreError, restore};
 
 use crate::clock::{Clock, Drift};
@@ -194,6 +196,9 @@ impl Engine {
             }
             Ask::Known(id, (from, to), reply) => {
                 let _ = reply.send(self.parts.room.known(&id, from, to).map(Box::new));
+            }
+            Ask::Night(date, reply) => {
+                let _ = reply.send(self.parts.room.night_asked(date, now).map(Box::new));
             }
             Ask::Probes(reply) => {
                 let _ = reply.send(self.parts.room.probes_view());

@@ -64,7 +64,8 @@ fn course(reader: &Reader, wanted: Wanted) -> Result<(ClutchId, Vec<(Time, f64)>
     Ok((wanted.clutch, points))
 }
 
-fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
+/// What the store remembers of a room.
+pub(crate) fn past(reader: &Reader, now: Time) -> Result<Past, ReadError> {
     let probes = reader.probes()?;
     let mut past = Past {
         entries: reader.entries()?,

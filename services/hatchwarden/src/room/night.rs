@@ -27,9 +27,59 @@ pub(crate) fn dawns(from: Time, to: Time, zone: Tz) -> Vec<Time> {
         .collect()
 }
 
-/// A local hour as a moment: the first of two when the clocks go back, the hour after the gap when they go forward.
+/// One night, by the date of its evening.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Night {
+    /// The evening.
+    pub(crate) date: NaiveDate,
+    /// When it begins.
+    pub(crate) dusk: Time,
+    /// When it ends.
+    pub(crate) dawn: Time,
+}
+
+impl Night {
+    /// The night that begins on an evening.
+    pub(crate) fn on(date: NaiveDate, zone: Tz) -> Self {
+        let dusk = local(date, DUSK_HOUR, zone);
+        Self { date, dusk, dawn: local(date + Days::new(1), DAWN_HOUR, zone) }
+    }
+
+    /// The last night that has ended by a time.
+    pub(crate) fn last_ended(now: Time, zone: Tz) -> Self {
+        let (dusk, dawn) = night_of(now, zone);
+        let evening = dusk.to_chrono().with_timezone(&zone).date_naive();
+        Self::on(if dawn <= now { evening } else { evening - Days::new(1) }, zone)
+    }
+
+    /// The `n` nights before it, the latest first.
+    pub(crate) fn before(&self, n: u64, zone: Tz) -> Vec<Self> {
+        (1..=n).map(|back| Self::on(self.date - Days::new(back), zone)).collect()
+    }
+
+    /// A minute of the day of its morning as a moment.
+    pub(crate) fn morning(&self, minute: u32, zone: Tz) -> Time {
+        moment(self.date + Days::new(1), minute, zone)
+    }
+
+    /// How long it is.
+    pub(crate) fn length(&self) -> Span {
+        self.dawn - self.dusk
+    }
+}
+
+/// The first minute of the day at which the night that ended that morning can be looked back on.
+pub(crate) const MORNING: u32 = 60 * DAWN_HOUR;
+/// The minute of the day at which the next night begins.
+pub(crate) const EVENING: u32 = 60 * DUSK_HOUR;
+
 fn local(day: NaiveDate, hour: u32, zone: Tz) -> Time {
-    let time = NaiveTime::from_hms_opt(hour, 0, 0).unwrap_or(NaiveTime::MIN);
+    moment(day, 60 * hour, zone)
+}
+
+/// A local minute of a day as a moment: the first of two when the clocks go back, the one after the gap when they go forward.
+fn moment(day: NaiveDate, minute: u32, zone: Tz) -> Time {
+    let time = NaiveTime::from_num_seconds_from_midnight_opt(60 * minute, 0).unwrap_or(NaiveTime::MIN);
     let wanted = day.and_time(time);
     let found = zone.from_local_datetime(&wanted).earliest();
     let found =

@@ -1,6 +1,6 @@
 //! What a room is made of, as the installer set it.
 
-use crate::config::{Call, Config, Drills, MOVES_OVER, Siren, Vessel, WayIn};
+use crate::config::{Call, Config, Drills, MOVES_OVER, NightMail, Siren, Vessel, WayIn};
 use alarms::{Condition, Deadlines};
 use chrono::{LocalResult, TimeZone};
 use chrono_tz::Tz;
@@ -34,6 +34,8 @@ pub struct Setup {
     pub calls: Vec<Call>,
     /// Sirens and lamps.
     pub sirens: Vec<Siren>,
+    /// Who gets the review of a night.
+    pub night: Option<NightMail>,
     /// Address under which people reach the page.
     pub address: Option<String>,
     /// Drills, unless they are off.
@@ -68,6 +70,7 @@ impl Setup {
             moves_over: config.moves_over,
             calls: config.calls.clone(),
             sirens: config.sirens.clone(),
+            night: config.night.clone(),
             address: config.address.clone(),
             drills: config.drills,
             deadlines: config.deadlines,
@@ -90,6 +93,7 @@ impl Setup {
             moves_over: MOVES_OVER,
             calls: Vec::new(),
             sirens: Vec::new(),
+            night: None,
             address: None,
             drills: None,
             deadlines: Deadlines::default(),

@@ -1,5 +1,6 @@
 //! An item as a letter (RFC 5322).
 
+use super::rich::Rich;
 use crate::Item;
 use crate::words::Words;
 use lettre::message::header::{ContentType, HeaderName, HeaderValue};
@@ -35,8 +36,11 @@ pub(super) fn letter(
     for to in to {
         letter = letter.to(to.clone());
     }
-    let part = SinglePart::builder().header(ContentType::TEXT_PLAIN).body(words.message);
-    letter.singlepart(part).map(|l| l.formatted()).map_err(|e| e.to_string())
+    let written = match Rich::of(&item.body) {
+        Some(rich) => letter.multipart(rich.with(words.message)),
+        None => letter.singlepart(SinglePart::builder().header(ContentType::TEXT_PLAIN).body(words.message)),
+    };
+    written.map(|l| l.formatted()).map_err(|e| e.to_string())
 }
 
 fn time(unix_seconds: i64) -> SystemTime {

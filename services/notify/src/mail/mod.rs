@@ -4,6 +4,7 @@ mod arrived;
 mod check;
 mod letter;
 mod reason;
+mod rich;
 mod settings;
 mod talk;
 

@@ -36,6 +36,7 @@ pub(crate) fn page(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> H
                     h2 #h-strip { "Since dusk" }
                     p { "A slanted stroke for each six minutes of turning. A solid bar = still. Blank = not heard." }
                     div #strip { (at("strip")) }
+                    p { a.go href="/night" { "How the last night was" } }
                 }
             }
             div {

@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, missing_docs, dead_code, unreachable_pub, reason = "test code")]
 
 pub mod account;
+#[path = "reviews.rs"]
+pub mod reviews;
 
 use readings::trial::Tried;
 use readings::{Comparison, Format, MapEntry};
@@ -14,6 +16,7 @@ use web::calls::CallsView;
 use web::keeper::*;
 use web::links::LinkView;
 use web::probes::*;
+use web::review::Review;
 use web::simulated::*;
 use web::species::*;
 use web::view::*;
@@ -429,6 +432,10 @@ impl Keeper for FakeKeeper {
             one("TU1/air-flow", 1.4, true, 44),
             one("TU4/air-flow", 1.4, false, 900),
         ]
+    }
+    fn night(&self, date: Option<chrono::NaiveDate>) -> Answer<Review> {
+        let date = date.unwrap_or_else(|| web::review::date("2026-11-24").unwrap());
+        self.say(format!("night {date}"), Ok(reviews::review(date)))
     }
     fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>> {
         let one = |time, raw| PastReading { time, value: raw - 0.3, raw };

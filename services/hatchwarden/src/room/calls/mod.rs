@@ -17,7 +17,7 @@ pub use link::LinkView;
 pub(crate) use link::NOTE as LINK_NOTE;
 
 use super::{Outcome, Room, is_witness};
-use crate::config::{Call, Hours};
+use crate::config::{Call, Hours, NightMail};
 use alarms::{AlarmKey, Cause, Condition, Flag, State, Transition};
 use chrono_tz::Tz;
 use lane::{Lane, Notice};
@@ -222,9 +222,10 @@ impl Room {
 
     /// By these ways nothing arrives just now, with the reasons: that is an alarm for those that are left.
     pub fn cannot_deliver(&mut self, failing: BTreeMap<String, String>, now: Time, out: &mut Outcome) {
-        let used: BTreeSet<&str> = self.setup.calls.iter().map(|call| call.way.as_str()).collect();
+        let mut used: BTreeSet<String> = self.setup.calls.iter().map(|call| call.way.clone()).collect();
+        used.extend(self.setup.night.iter().flat_map(NightMail::ways));
         let failing: BTreeMap<String, String> =
-            failing.into_iter().filter(|(way, _)| used.contains(way.as_str())).collect();
+            failing.into_iter().filter(|(way, _)| used.contains(way)).collect();
         let words: Vec<String> = failing.iter().map(|(way, why)| format!("{way}: {why}")).collect();
         (self.calls.failing, self.calls.due_known) = (failing, false);
         let words = (!words.is_empty()).then(|| words.join("; "));
