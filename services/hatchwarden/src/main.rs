@@ -1,7 +1,7 @@
 //! The command line.
 
 use clap::{Parser, Subcommand};
-use hatchwarden::{check, clock::Clock, decode, demo, export, fit, logging, project, replay, run};
+use hatchwarden::{check, clock::Clock, decode, demo, export, fit, logging, people, project, replay, run};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -41,6 +41,8 @@ enum Command {
     Project(project::Options),
     /// Readings and account of a room as JSON lines, the service running or not.
     Export(export::Options),
+    /// Who may sign in at the page: lets people in, sets forgotten passwords anew. The service running or not.
+    People(people::Options),
     /// What the alarms would have done over recorded readings.
     Replay(replay::Options),
 }
@@ -52,6 +54,7 @@ fn main() -> ExitCode {
         Command::Fit(options) => fit::run(&options),
         Command::Project(options) => project::run(&options),
         Command::Export(options) => export::run(&options),
+        Command::People(options) => people::run(options, Clock::real().now()),
         Command::Replay(options) => replay::run(&options),
         Command::Run { config } => {
             logging::start("info");

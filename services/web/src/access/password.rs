@@ -20,8 +20,18 @@ const WAITING: usize = 8;
 /// Long passwords that everybody tries first, and pieces that such passwords are repetitions of. The chapter asks for a list
 /// like that; few of those in use are longer than fifteen letters.
 const COMMON: [&str; 12] = [
-    "password", "passwort", "123456", "1234567890", "0123456789", "qwertyuiop", "asdfghjkl", "abcdefghijklmnopqrstuvwxyz",
-    "letmein", "iloveyou", "hatchwarden", "fishroom",
+    "password",
+    "passwort",
+    "123456",
+    "1234567890",
+    "0123456789",
+    "qwertyuiop",
+    "asdfghjkl",
+    "abcdefghijklmnopqrstuvwxyz",
+    "letmein",
+    "iloveyou",
+    "hatchwarden",
+    "fishroom",
 ];
 
 /// Says why a password will not do for a person.
@@ -31,7 +41,9 @@ const COMMON: [&str; 12] = [
 pub fn will_do(password: &str, name: &str) -> Result<(), String> {
     let letters = password.nfkc().count();
     if letters < SHORTEST {
-        return Err(format!("{letters} letters are too few; take at least {SHORTEST}, e.g. four words that do not belong together"));
+        return Err(format!(
+            "{letters} letters are too few; take at least {SHORTEST}, e.g. four words that do not belong together"
+        ));
     }
     if letters > LONGEST {
         return Err(format!("{letters} letters are too many; take at most {LONGEST}"));
@@ -43,7 +55,9 @@ pub fn will_do(password: &str, name: &str) -> Result<(), String> {
     let worn = COMMON.iter().map(|c| (*c).to_owned()).chain([name.trim().to_lowercase()]);
     let mut worn = worn.filter(|piece| !piece.is_empty());
     if few_letters(&small) || worn.any(|piece| small.replace(&piece, "").chars().count() < 6) {
-        return Err("it is one of those that are tried first; take four words that do not belong together".to_owned());
+        return Err(
+            "it is one of those that are tried first; take four words that do not belong together".to_owned()
+        );
     }
     Ok(())
 }
@@ -72,7 +86,8 @@ pub fn hash(password: &str) -> Result<String, String> {
 
 /// Whether a password is the one of a hash. Blocks as long as [`hash`].
 pub fn is_right(password: &str, kept: &str) -> bool {
-    PasswordHash::new(kept).is_ok_and(|kept| Argon2::default().verify_password(&bytes(password), &kept).is_ok())
+    PasswordHash::new(kept)
+        .is_ok_and(|kept| Argon2::default().verify_password(&bytes(password), &kept).is_ok())
 }
 
 /// Checks passwords on threads that may block, few at a time.
@@ -105,8 +120,15 @@ impl Checker {
     ///
     /// # Errors
     /// [`Trouble::Unable`] when too many are being checked.
-    pub(crate) async fn check(&self, password: String, kept: Option<String>, known: bool) -> Result<bool, Trouble> {
-        let busy = || Trouble::Unable("too many passwords are being checked just now; try again in a moment".to_owned());
+    pub(crate) async fn check(
+        &self,
+        password: String,
+        kept: Option<String>,
+        known: bool,
+    ) -> Result<bool, Trouble> {
+        let busy = || {
+            Trouble::Unable("too many passwords are being checked just now; try again in a moment".to_owned())
+        };
         if !known && self.waiting.fetch_add(1, Ordering::Relaxed) >= WAITING {
             self.waiting.fetch_sub(1, Ordering::Relaxed);
             return Err(busy());
@@ -169,7 +191,12 @@ mod tests {
 
     #[test]
     fn long_ones_will_do_and_worn_ones_will_not() {
-        for good in ["correct horse battery", "fifteen letters", "\u{1f420}\u{1f41f} swim by at night", &"ab cd ef ".repeat(28)] {
+        for good in [
+            "correct horse battery",
+            "fifteen letters",
+            "\u{1f420}\u{1f41f} swim by at night",
+            &"ab cd ef ".repeat(28),
+        ] {
             assert_eq!(will_do(good, "Ada"), Ok(()), "{good}");
         }
         for (bad, said) in [

@@ -101,7 +101,9 @@ impl Cookies {
 /// Keyed by the password's hash, which holds a random salt and never leaves the store: so the key needs no place of its own,
 /// and a new password forgets old devices.
 fn device_mark(person: &Person, nonce: &str) -> Hmac<Sha256> {
-    let key: [u8; 32] = Sha256::digest(person.password.as_bytes()).into();
+    // Filled up with zeros, as HMAC does with any key shorter than a block (RFC 2104, 2).
+    let mut key = [0; 64];
+    key[..32].copy_from_slice(&Sha256::digest(person.password.as_bytes()));
     let mut mark = Hmac::<Sha256>::new(&key.into());
     mark.update(format!("device {} {nonce}", person.id).as_bytes());
     mark
