@@ -180,9 +180,10 @@ pub fn router(keeper: Arc<dyn Keeper>, settings: Settings) -> Router {
 }
 
 /// The same, with people who may do what `access` says.
-pub fn guarded(keeper: Arc<dyn Keeper>, settings: Settings, access: Access) -> Router {
+pub fn guarded(keeper: Arc<dyn Keeper>, settings: Settings, access: impl Into<Arc<Access>>) -> Router {
+    let access = access.into();
     let hosts = Arc::new(guard::Hosts { names: settings.hosts, by_number: access.by_number() });
-    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)), access: Arc::new(access) };
+    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)), access };
     pages(&site)
         .nest("/api/v1", api_calls(&site))
         .fallback(site::nothing)

@@ -106,7 +106,7 @@ fn framed(title: &str, main: &Markup, after: &Markup) -> Html<String> {
                 link rel="stylesheet" href=(href("night.css"));
                 script type="module" src=(href("night.js")) {}
             }
-            body.looks[looks] {
+            body class=[looks.then_some("looks")] {
                 p #lost hidden role="alert" {}
                 (main)
                 (after)

@@ -38,7 +38,8 @@ impl Asked {
         let way_back = uri.path_and_query().map_or("/", |p| p.as_str());
         Self {
             rule,
-            matched: matched.is_some(),
+            // Axum's own name for what answers where there is nothing.
+            matched: matched.is_some_and(|m| !m.as_str().contains("__private__axum")),
             path: uri.path().to_owned(),
             way_back: way_back.chars().take(LONGEST_WAY_BACK).collect(),
             safe: rules::is_safe(request.method()),

@@ -160,8 +160,9 @@ async fn try_it(
     let kept = person.as_ref().map(|p| p.password.clone());
     let right = access.checker.check(password, kept, known).await;
     let right = right.inspect_err(|_| access.throttle().forgive(&source))?;
+    let name = person.as_ref().map(|p| p.name.clone());
     let Some(person) = person.filter(|_| right) else {
-        failed(site, tried, asker, count).await;
+        failed(site, name, asker, count).await;
         return Err(Refusal::Wrong);
     };
     access.throttle().clear(&source);
@@ -206,13 +207,12 @@ pub(super) fn line(site: &Site, name: &str, asker: &Asker, what: &str) -> Line {
 
 /// Written down at the first, second, fourth, eighth … failure of a source, so that a flood does not fill the disk. A name that
 /// nobody has may be a password in the wrong field: it is not written.
-async fn failed(site: &Site, tried: &Tried, asker: &Asker, count: u32) {
+async fn failed(site: &Site, name: Option<String>, asker: &Asker, count: u32) {
     if !count.is_power_of_two() {
         return;
     }
     let Ok(vault) = site.access.vault() else { return };
-    let known = matches!(vault.person(tried.name.clone()).await, Ok(Some(_)));
-    let name = if known { tried.name.as_str() } else { "a name that nobody has" };
+    let name = name.as_deref().unwrap_or("a name that nobody has");
     let what = format!("failed to sign in, {count} in a row from there");
     let line = Line { how: How::Nobody, ..line(site, name, asker, &what) };
     tracing::warn!(address = asker.address, count, "wrong password at signing in");
