@@ -4,7 +4,9 @@
 
 use serde_json::Value;
 use std::process::{Command, Output, Stdio};
-use testkit::{Hatchwarden, RoomFile, binary};
+use std::time::Duration;
+use testkit::{Browser, Hatchwarden, PATIENCE, RoomFile, Screen, binary};
+use thirtyfour::prelude::*;
 
 const FIRST: &str = "correct horse battery";
 const SECOND: &str = "another horse altogether";
@@ -157,4 +159,73 @@ async fn the_first_keeper_is_made_beside_the_running_service_and_comes_back_afte
         assert!(!said.contains(secret), "a secret stands in the log");
     }
     assert!(file.windows(9).any(|w| w == b"$argon2id"));
+}
+
+async fn write(driver: &WebDriver, css: &str, text: &str) {
+    driver.find(By::Css(css)).await.unwrap().send_keys(text).await.unwrap();
+}
+
+async fn appears(driver: &WebDriver, css: &str) {
+    driver.query(By::Css(css)).wait(PATIENCE, Duration::from_millis(50)).first().await.unwrap();
+}
+
+/// In a real browser, which keeps cookies and says where a form comes from as browsers do.
+#[tokio::test(flavor = "multi_thread")]
+async fn people_sign_in_and_are_let_in_on_a_phone() {
+    let room = room();
+    good(people(&room, &["add", "Ada", "--role", "keeper"], FIRST));
+    let service = Hatchwarden::run(&room).await;
+    let browser = Browser::start().await;
+    let (driver, home) = (&browser.driver, service.api.address.clone());
+    browser.screen(Screen::PHONE_LIGHT).await;
+    driver.goto(format!("{home}people")).await.unwrap();
+    assert_eq!(browser.misfits().await, Vec::<String>::new());
+    browser.picture("sign-in-phone-light").await;
+    write(driver, "#sign-in-name", "Ada").await;
+    write(driver, "#sign-in-password", "wrong horse battery\u{e007}").await;
+    appears(driver, "#sign-in-fault").await;
+    browser.picture("sign-in-wrong-phone-light").await;
+    write(driver, "#sign-in-password", &format!("{FIRST}\u{e007}")).await;
+    appears(driver, "#add").await;
+    assert!(driver.current_url().await.unwrap().path().ends_with("/people"), "led back to where it began");
+
+    write(driver, "#person-name", "\u{5d0}\u{5d3}\u{5d4} <script>alert(1)</script>").await;
+    write(driver, "#person-password", &format!("{SECOND}\u{e007}")).await;
+    appears(driver, "#person-2").await;
+    driver.goto(format!("{home}people")).await.unwrap();
+    driver
+        .execute("for (const d of document.querySelectorAll('details')) d.open = true;", vec![])
+        .await
+        .unwrap();
+    write(driver, "#token-token", "lamp in the hall\u{e007}").await;
+    appears(driver, "#made").await;
+    for (screen, name) in [(Screen::PHONE_DARK, "phone-dark"), (Screen::DESK_LIGHT, "desk-light")] {
+        browser.screen(screen).await;
+        assert_eq!(browser.misfits().await, Vec::<String>::new(), "a token, {name}");
+        browser.picture(&format!("people-token-{name}")).await;
+    }
+    for path in ["people", "audit", "account", ""] {
+        for (screen, name) in [(Screen::PHONE_LIGHT, "phone-light"), (Screen::DESK_LIGHT, "desk-light")] {
+            browser.screen(screen).await;
+            driver.goto(format!("{home}{path}")).await.unwrap();
+            driver
+                .execute("for (const d of document.querySelectorAll('details')) d.open = true;", vec![])
+                .await
+                .unwrap();
+            assert_eq!(browser.misfits().await, Vec::<String>::new(), "{path}, {name}");
+            browser.picture(&format!("access-{path}-{name}")).await;
+        }
+    }
+    driver.goto(format!("{home}account")).await.unwrap();
+    driver.find(By::Css("form[action='/sign-out'] button")).await.unwrap().click().await.unwrap();
+    appears(driver, "#sign-in-name").await;
+    driver.goto(&home).await.unwrap();
+    appears(driver, "#sign-in-name").await;
+    let (console, _) = browser.reports().await;
+    // Chromium tells of the 401 that a wrong password is answered with.
+    let console: Vec<_> = console.into_iter().filter(|line| !line.contains("401")).collect();
+    assert!(console.is_empty(), "the console says: {console:?}");
+    browser.close().await;
+    let (code, said) = service.child.stop().await;
+    assert_eq!(code, Some(0), "{said}");
 }

@@ -1,7 +1,7 @@
 //! `hatchwarden people`: who may sign in, from the machine that runs the service. The first keeper is made here, and an owner
 //! who has forgotten the password comes back here. The service may be running; it sees a change at once.
 
-use crate::{check, csv_file, vault};
+use crate::{check, csv_file, service, vault};
 use clap::{Args, Subcommand};
 use serde_json::json;
 use std::io::{self, BufRead, IsTerminal};
@@ -64,6 +64,7 @@ pub fn run(options: Options, now: Time) -> ExitCode {
 
 fn done(options: Options, now: Time) -> Result<String, String> {
     let config = check::load(&options.config).map_err(|e| e.to_string())?;
+    service::make_folder(&config.store).map_err(|e| e.to_string())?;
     let mut store = Beside::open(&config.store).map_err(|e| e.to_string())?;
     match options.wish {
         Wish::List { json } => list(&store, json),
@@ -73,17 +74,17 @@ fn done(options: Options, now: Time) -> Result<String, String> {
             let password = hashed(&person.name)?;
             let change = AccessChange::SetPassword { person: person.id, password, at: now };
             let said = format!("set a new password for {}", person.name);
-            write(&mut store, change, said, now)
+            write(&mut store, change, &said, now)
         }
         Wish::Role { name, role } => {
             let person = find(&store, &name)?;
             let change = AccessChange::SetRole { person: person.id, role: role.word().to_owned() };
-            write(&mut store, change, format!("made {} a {}", person.name, role.word()), now)
+            write(&mut store, change, &format!("made {} a {}", person.name, role.word()), now)
         }
         Wish::Remove { name } => {
             let person = find(&store, &name)?;
             let said = format!("removed {}, {}", person.name, person.role);
-            write(&mut store, AccessChange::RemovePerson { person: person.id }, said, now)
+            write(&mut store, AccessChange::RemovePerson { person: person.id }, &said, now)
         }
     }
 }
@@ -126,17 +127,17 @@ fn add(store: &mut Beside, name: &str, role: Role, now: Time) -> Result<String, 
     }
     let (password, role) = (hashed(&name)?, role.word().to_owned());
     let said = format!("added {name} as {role}");
-    write(store, AccessChange::AddPerson { name, role, password, at: now }, said, now)
+    write(store, AccessChange::AddPerson { name, role, password, at: now }, &said, now)
 }
 
-fn write(store: &mut Beside, change: AccessChange, what: String, now: Time) -> Result<String, String> {
+fn write(store: &mut Beside, change: AccessChange, what: &str, now: Time) -> Result<String, String> {
     let text = str::to_owned;
     let line = AuditRow {
         at: now,
         who: text("the command line"),
         how: text(How::Machine.word()),
         address: text("this machine"),
-        what: what.clone(),
+        what: text(what),
         place: text("hatchwarden people"),
     };
     match store.change(&[change], &[line]) {

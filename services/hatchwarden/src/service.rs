@@ -168,7 +168,7 @@ fn access(config: &Config, store: Store) -> Access {
         tls_host: page.tls_host(),
         by_number: page.beyond_loopback(),
     };
-    Access::new(Kept::new(store), settings)
+    Access::new(Kept::of(store), settings)
 }
 
 /// Says in clear words what stands open, or that nobody can come in yet.
@@ -185,7 +185,7 @@ async fn say_who_comes_in(config: &Config, store: &Store) {
         return;
     }
     // A store that cannot be read has been told already.
-    let people = Kept::new(store.clone()).people().await.map_or(1, |p| p.len());
+    let people = Kept::of(store.clone()).people().await.map_or(1, |p| p.len());
     if people == 0 {
         tracing::warn!(
             "nobody can sign in yet, so the page shows nothing; make the first keeper on this machine: \
@@ -213,14 +213,18 @@ fn serve_page(
 }
 
 fn open_store(file: &Path) -> Result<Store, StartError> {
-    if let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).map_err(|e| StartError::File {
-            field: "[store] file",
-            file: file.to_owned(),
-            reason: format!("its folder cannot be made: {e}; make the folder or name another file"),
-        })?;
-    }
+    make_folder(file)?;
     Ok(Store::open(file, Options::default())?)
+}
+
+/// Makes the folder in which the store lies, if it is not there.
+pub(crate) fn make_folder(file: &Path) -> Result<(), StartError> {
+    let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) else { return Ok(()) };
+    std::fs::create_dir_all(folder).map_err(|e| StartError::File {
+        field: "[store] file",
+        file: file.to_owned(),
+        reason: format!("its folder cannot be made: {e}; make the folder or name another file"),
+    })
 }
 
 pub(crate) fn species(config: &Config) -> Result<SpeciesTable, StartError> {

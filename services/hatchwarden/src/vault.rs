@@ -12,7 +12,7 @@ pub(crate) struct Kept(Store);
 
 impl Kept {
     /// People of this store.
-    pub(crate) fn new(store: Store) -> Arc<dyn Vault> {
+    pub(crate) fn of(store: Store) -> Arc<dyn Vault> {
         Arc::new(Self(store))
     }
 

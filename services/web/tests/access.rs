@@ -232,9 +232,9 @@ async fn who_is_signed_in_acts_in_that_name_whatever_is_typed() {
     let json = Ask::json("/api/v1/alarms/V2.too-cold/acknowledge", r#"{"by":"Eve"}"#).bearer(&token);
     assert_eq!(app.ask(json).await.status(), StatusCode::NO_CONTENT);
     assert_eq!(app.keeper.heard(), ["acknowledge V2.too-cold by Ada", "acknowledge V2.too-cold by a script"]);
-    let held = app.held();
+    let lines = app.held().lines.clone();
     let said: Vec<_> =
-        held.lines.iter().map(|l| (l.who.as_str(), l.how, l.what.as_str(), l.place.as_str())).collect();
+        lines.iter().map(|l| (l.who.as_str(), l.how, l.what.as_str(), l.place.as_str())).collect();
     assert_eq!(
         said,
         [
@@ -242,7 +242,6 @@ async fn who_is_signed_in_acts_in_that_name_whatever_is_typed() {
             ("a script", How::Token, "took an alarm on", "/api/v1/alarms/V2.too-cold/acknowledge"),
         ]
     );
-    drop(held);
     let page = text(app.ask(Ask::get("/clutches").cookie(&cookie)).await).await;
     assert!(page.contains("By <bdi>Ada</bdi>.") && !page.contains("Your name"), "nobody types a name");
     // What did not work is no change.

@@ -22,7 +22,7 @@ pub(crate) fn address(to: &str) -> String {
     for b in to.bytes() {
         match b {
             b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'/' | b'-' | b'.' | b'_' | b'~' => {
-                query.push(char::from(b))
+                query.push(char::from(b));
             }
             _ => {
                 let _ = write!(query, "%{b:02X}");
