@@ -162,7 +162,14 @@ async fn the_first_keeper_is_made_beside_the_running_service_and_comes_back_afte
 }
 
 async fn write(driver: &WebDriver, css: &str, text: &str) {
-    driver.find(By::Css(css)).await.unwrap().send_keys(text).await.unwrap();
+    let field = driver
+        .query(By::Css(css))
+        .and_displayed()
+        .wait(PATIENCE, Duration::from_millis(50))
+        .first()
+        .await
+        .unwrap();
+    field.send_keys(text).await.unwrap_or_else(|e| panic!("{css}: {e}"));
 }
 
 async fn appears(driver: &WebDriver, css: &str) {

@@ -510,6 +510,8 @@ async fn what_a_looker_may_not_do_is_not_offered() {
     let looker = app.session(app.add("Lu", Role::Looker));
     let keeper = app.session(app.add("Ada", Role::Keeper));
     let page = async |cookie: &str| text(app.ask(Ask::get("/").cookie(cookie)).await).await;
+    let sign_in = text(app.ask(Ask::get("/sign-in")).await).await;
+    assert!(sign_in.contains("<body>"), "the form of signing in is offered to everybody");
     let (hers, his) = (page(&looker).await, page(&keeper).await);
     assert!(hers.contains("<body class=\"looks\">") && !hers.contains("href=\"/people\""));
     assert!(his.contains("<body>") && his.contains("href=\"/people\"") && his.contains("href=\"/audit\""));

@@ -3,7 +3,7 @@
 use super::form::{Entry, Field, Kind};
 use super::{Clock, Tab, bare_shell, shell};
 use crate::access::who::Asker;
-use crate::access::{LineItem, Person, Role, Scope, Session, Token, password};
+use crate::access::{How, LineItem, Person, Role, Scope, Session, Token, password};
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use maud::{Markup, html};
@@ -63,6 +63,11 @@ fn new_password(name: &str, label: &'static str, preset_of: &'static str) -> Fie
     field.hint(preset_of)
 }
 
+/// Tells password keepers whose password it is. Without a name, it is not sent.
+fn whose(name: &str) -> Markup {
+    html! { input type="text" value=(name) autocomplete="username" hidden readonly; }
+}
+
 const LONG: &str = "At least 15 letters. Four words that do not belong together are good; signs and digits are not asked for.";
 
 /// One's own account.
@@ -76,6 +81,7 @@ pub(crate) fn account(asker: &Asker, entry: &Entry) -> Html<String> {
             h2 #password { "A new password" }
             form.record.own method="post" action="/account/password" {
                 (entry.stray(PASSWORD, &["old", "new"]))
+                (whose(asker.name.as_deref().unwrap_or_default()))
                 (old.draw(PASSWORD, entry))
                 (new_password("new", "New password", LONG).draw(PASSWORD, entry))
                 p.soft { "You are then signed out everywhere else." }
@@ -149,6 +155,7 @@ fn one(person: &Person, shown: &Shown<'_>, entry: &Entry, clock: &Clock) -> Mark
                 summary { "Set a new password" span.vh { " for " (person.name) } }
                 form.record method="post" action={ "/people/" (id) "/password" } {
                     (entry.stray(&pass, &["password"]))
+                    (whose(&person.name))
                     (new_password("password", "New password", LONG).draw(&pass, entry))
                     p.soft { bdi { (person.name) } " is then signed out everywhere." }
                     button type="submit" { "Set it" }
@@ -248,13 +255,23 @@ pub(crate) fn audit(lines: &[LineItem], next: Option<u64>, clock: &Clock) -> Htm
             @if lines.is_empty() { p { "Nothing yet." } }
             ul.said { @for LineItem { line, .. } in lines { li {
                 b { bdi { (line.who) } } " " bdi { (line.what) } ", " (clock.local.full(line.at))
-                br; span.soft { (line.place) ", by " (line.how.word()) " from " (line.address) }
+                br; span.soft { (line.place) ", " (how(line.how)) " from " (line.address) }
             } } }
             @if let Some(before) = next { p { a.go href={ "/audit?before=" (before) } { "Older" } } }
             p { a.go href="/people" { "People" } }
         }
     };
     shell("Changes", Tab::Log, &main)
+}
+
+fn how(how: How) -> &'static str {
+    match how {
+        How::Session => "signed in",
+        How::Token => "by a token",
+        How::Link => "by a link",
+        How::Machine => "at the machine",
+        How::Nobody => "not signed in",
+    }
 }
 
 /// The letters that a password needs at least, for the words above.
