@@ -52,9 +52,11 @@ pub fn will_do(password: &str, name: &str) -> Result<(), String> {
         return Err("it has a letter that cannot be typed; leave that out".to_owned());
     }
     let small = password.to_lowercase();
-    let worn = COMMON.iter().map(|c| (*c).to_owned()).chain([name.trim().to_lowercase()]);
-    let mut worn = worn.filter(|piece| !piece.is_empty());
-    if few_letters(&small) || worn.any(|piece| small.replace(&piece, "").chars().count() < 6) {
+    let name = name.trim().to_lowercase();
+    let own = (name.chars().count() > 2).then_some(name.as_str());
+    // What is left when all that is worn has been taken out.
+    let rest = COMMON.into_iter().chain(own).fold(small.clone(), |rest, piece| rest.replace(piece, ""));
+    if few_letters(&small) || rest.chars().count() < 6 {
         return Err(
             "it is one of those that are tried first; take four words that do not belong together".to_owned()
         );
