@@ -85,6 +85,21 @@ impl Browser {
         tools.send_raw("Emulation.setEmulatedMedia", colours).await.unwrap();
     }
 
+    /// What does not fit this screen: width that scrolls sideways, and controls under 44 px; none is good.
+    ///
+    /// # Panics
+    /// When the page cannot be asked.
+    pub async fn misfits(&self) -> Vec<String> {
+        let script = "const out = [...document.querySelectorAll('button, nav a, a.go, select, summary, textarea, input:not([type=hidden])')]\
+            .filter(e => { const r = e.getBoundingClientRect(); return r.width > 0 && r.height < 44; })\
+            .map(e => `${e.tagName} ${e.textContent.trim().slice(0, 40)} is under 44 px`);\
+            const wide = document.documentElement.scrollWidth;\
+            if (wide > innerWidth) out.push(`${wide} px wide on ${innerWidth}`);\
+            return out;";
+        let said = self.driver.execute(script, vec![]).await.unwrap();
+        serde_json::from_value(said.json().clone()).unwrap()
+    }
+
     /// Everything the console and the network have reported since the last call: (console, addresses asked for).
     pub async fn reports(&self) -> (Vec<String>, Vec<String>) {
         let console = self.log("browser").await.iter().map(|e| e["message"].to_string()).collect();

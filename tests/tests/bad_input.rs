@@ -25,7 +25,7 @@ async fn a_broken_configuration_names_every_fault_with_line_and_cure() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("room.toml");
     let broken = "[room]\nname = \"under croft\"\ntime_zone = \"Europe/Lisbonne\"\n[store]\nfile = \"a.db\"\n\
-                  [page]\nlisten = \"0.0.0.0:80\"\n[mqtt]\nfront_dor = \"127.0.0.1:1883\"\n\
+                  [page]\nlisten = \"0.0.0.0\"\n[mqtt]\nfront_dor = \"127.0.0.1:1883\"\n\
                   [[vessel]]\nid = \"TU1\"\nkind = \"tumbler\"\nhost = \"V9\"\nband = [28, 26]\n";
     std::fs::write(&file, broken).unwrap();
     for command in ["check", "run"] {
@@ -36,7 +36,7 @@ async fn a_broken_configuration_names_every_fault_with_line_and_cure() {
             "under croft",
             "room.toml:3: room.time_zone",
             "room.toml:7: page.listen",
-            "sign-in",
+            "\"0.0.0.0\" will not do",
             "front_dor",
             "did you mean \"front_door\"?",
             "vessel \"TU1\".host",

@@ -1,7 +1,9 @@
 //! The command line.
 
 use clap::{Parser, Subcommand};
-use hatchwarden::{check, clock::Clock, decode, demo, export, fit, logging, night, project, replay, run};
+use hatchwarden::{
+    check, clock::Clock, decode, demo, export, fit, logging, night, people, project, replay, run,
+};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -43,6 +45,8 @@ enum Command {
     Export(export::Options),
     /// What a night was for each vessel and clutch, the service running or not.
     Night(night::look::Options),
+    /// Who may sign in at the page: lets people in, sets forgotten passwords anew. The service running or not.
+    People(people::Options),
     /// What the alarms would have done over recorded readings.
     Replay(replay::Options),
 }
@@ -55,6 +59,7 @@ fn main() -> ExitCode {
         Command::Project(options) => project::run(&options),
         Command::Export(options) => export::run(&options),
         Command::Night(options) => night::look::run(&options, Clock::real().now()),
+        Command::People(options) => people::run(options, Clock::real().now()),
         Command::Replay(options) => replay::run(&options),
         Command::Run { config } => {
             logging::start("info");

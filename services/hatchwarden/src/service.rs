@@ -7,6 +7,7 @@ use crate::inner::{Inner, Links, Restored};
 use crate::outlets::Outlets;
 use crate::room::Setup;
 use crate::supervise;
+use crate::vault::Kept;
 use crate::ways::{self, Way};
 use development::SpeciesTable;
 use notify::Heartbeat;
@@ -20,6 +21,7 @@ use store::{OpenError, Options, Store};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
+use web::access::{Access, AccessSettings};
 use web::simulated::SimulatedRoom;
 
 /// Why the service cannot start.
@@ -121,7 +123,9 @@ pub async fn start(
     inner.desk = inner.desk.simulating(simulated);
 
     let (stop_rest, _) = watch::channel(false);
-    let mut rest = vec![("page", serve_page(listener, &inner.desk, hosts(config), stop_rest.subscribe()))];
+    say_who_comes_in(config, &inner.store).await;
+    let door = (config.access.all_hosts(), access(config, inner.store.clone()));
+    let mut rest = vec![("page", serve_page(listener, &inner.desk, door, stop_rest.subscribe()))];
     if let Some(letters) = inner.letters(&setup, &clock) {
         rest.push(("letters of the night", tokio::spawn(letters.run(stop_rest.subscribe()))));
     }
@@ -158,22 +162,48 @@ fn heartbeat(config: &Config) -> Result<Option<Heartbeat>, StartError> {
     Ok(config.heartbeat.as_ref().map(to).transpose()?)
 }
 
-/// The host under which people reach the page, as it stands in the address that messages hold.
-fn hosts(config: &Config) -> Vec<String> {
-    let host = |address: &String| {
-        let rest = address.split_once("://").map_or(address.as_str(), |(_, rest)| rest);
-        rest.split('/').next().unwrap_or_default().to_owned()
+/// Who may do what on the page.
+fn access(config: &Config, store: Store) -> Access {
+    let page = &config.access;
+    let settings = AccessSettings {
+        sign_in: page.sign_in,
+        proxies: page.proxies.clone(),
+        tls_host: page.tls_host(),
+        by_number: page.beyond_loopback(),
     };
-    config.address.iter().map(host).collect()
+    Access::new(Kept::of(store), settings)
+}
+
+/// Says in clear words what stands open, or that nobody can come in yet.
+async fn say_who_comes_in(config: &Config, store: &Store) {
+    let page = &config.access;
+    let proxied = page.all_hosts().iter().any(|h| !h.starts_with("localhost") && !h.starts_with("127."));
+    if !page.sign_in {
+        if proxied {
+            tracing::warn!(
+                "nobody has to sign in: whoever is let through by the proxy before the page may change everything; \
+                 write sign_in = true under [page] unless the proxy itself signs people in"
+            );
+        }
+        return;
+    }
+    // A store that cannot be read has been told already.
+    let people = Kept::of(store.clone()).people().await.map_or(1, |p| p.len());
+    if people == 0 {
+        tracing::warn!(
+            "nobody can sign in yet, so the page shows nothing; make the first keeper on this machine: \
+             hatchwarden people --config FILE add NAME --role keeper"
+        );
+    }
 }
 
 fn serve_page(
     listener: TcpListener,
     desk: &Desk,
-    hosts: Vec<String>,
+    (hosts, access): (Vec<String>, Access),
     mut stop: watch::Receiver<bool>,
 ) -> JoinHandle<()> {
-    let router = web::router(Arc::new(desk.clone()), web::Settings { hosts });
+    let router = web::guarded(Arc::new(desk.clone()), web::Settings { hosts }, access);
     tokio::spawn(async move {
         let stopped = async move {
             // An error means that the service is gone already.
@@ -186,14 +216,18 @@ fn serve_page(
 }
 
 fn open_store(file: &Path) -> Result<Store, StartError> {
-    if let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).map_err(|e| StartError::File {
-            field: "[store] file",
-            file: file.to_owned(),
-            reason: format!("its folder cannot be made: {e}; make the folder or name another file"),
-        })?;
-    }
+    make_folder(file)?;
     Ok(Store::open(file, Options::default())?)
+}
+
+/// Makes the folder in which the store lies, if it is not there.
+pub(crate) fn make_folder(file: &Path) -> Result<(), StartError> {
+    let Some(folder) = file.parent().filter(|f| !f.as_os_str().is_empty()) else { return Ok(()) };
+    std::fs::create_dir_all(folder).map_err(|e| StartError::File {
+        field: "[store] file",
+        file: file.to_owned(),
+        reason: format!("its folder cannot be made: {e}; make the folder or name another file"),
+    })
 }
 
 pub(crate) fn species(config: &Config) -> Result<SpeciesTable, StartError> {

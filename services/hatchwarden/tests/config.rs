@@ -125,7 +125,24 @@ fn each_fault_names_field_value_and_cure() {
         (with("format = \"json\"", "format = \"xml\""), "map number 1.format", "xml", "\"json\""),
         (with("pointer = \"/air/tu1\"", ""), "map number 1.pointer", "is missing", "RFC 6901"),
         (with("[page]\nlisten", "[page]\nlisten_on"), "page.listen", "is missing", "127.0.0.1:4871"),
-        (with("127.0.0.1:4871", "192.168.1.4:4871"), "page.listen", "192.168.1.4:4871", "loopback"),
+        (
+            with("\"127.0.0.1:4871\"", "\"192.168.1.4:4871\"\nsign_in = false"),
+            "page.sign_in",
+            "192.168.1.4:4871 can be reached",
+            "loopback",
+        ),
+        (
+            with("\"127.0.0.1:4871\"", "\"127.0.0.1:4871\"\nproxies = [\"proxy.lan\"]"),
+            "page.proxies",
+            "\"proxy.lan\"",
+            "[\"127.0.0.1\"]",
+        ),
+        (
+            with("\"127.0.0.1:4871\"", "\"127.0.0.1:4871\"\nhosts = [\"http://fishroom.lan\"]"),
+            "page.hosts",
+            "\"http://fishroom.lan\"",
+            "without http://",
+        ),
         (
             with("front_door = \"127.0.0.1:1883\"", "front_door = \"0.0.0.0:1883\""),
             "mqtt.front_door",

@@ -1,7 +1,7 @@
 //! Writing one batch inside a transaction.
 
 use crate::table::readings::Known;
-use crate::table::{Fault, account, alarms, clutches, notes, outbox, readings, refusals};
+use crate::table::{Fault, access, account, alarms, audit, clutches, notes, outbox, readings, refusals};
 use crate::{Batch, Committed};
 use rusqlite::Connection;
 
@@ -23,5 +23,7 @@ pub(crate) fn apply(conn: &Connection, batch: &Batch, known: &mut Known) -> Resu
     outbox::insert(conn, &batch.outbox)?;
     outbox::change(conn, &batch.outbox_changes)?;
     notes::set(conn, &batch.notes)?;
+    access::change(conn, &batch.access)?;
+    audit::insert(conn, &batch.audit)?;
     Ok(done)
 }

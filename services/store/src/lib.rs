@@ -33,7 +33,9 @@
 //! # });
 //! ```
 
+pub mod access;
 mod apply;
+mod beside;
 mod error;
 mod fold;
 mod open;
@@ -47,6 +49,7 @@ mod store;
 mod table;
 mod writer;
 
+pub use beside::Beside;
 pub use error::{CommitError, CommitFailed, OpenError, ReadError};
 pub use open::Options;
 pub use reader::Reader;

@@ -85,6 +85,25 @@ pub(crate) fn open_reader(path: &Path, busy_wait: Duration) -> rusqlite::Result<
     Ok(conn)
 }
 
+/// A connection for a short change of people while `holder` has the file open. Its schema must be ours: who holds it has
+/// brought it there, or is of an older version.
+pub(crate) fn open_beside(path: &Path, holder: &str, busy_wait: Duration) -> Result<Connection, OpenError> {
+    let fail = |error: rusqlite::Error| failed(path, &error);
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let conn = Connection::open_with_flags(path, flags).map_err(fail)?;
+    conn.busy_timeout(busy_wait).map_err(fail)?;
+    conn.pragma_update(None, "synchronous", "FULL").map_err(fail)?;
+    match version(&conn, path)? {
+        schema::KNOWN => Ok(conn),
+        old => Err(OpenError::Failed {
+            path: path.to_owned(),
+            reason: format!(
+                "{holder} has it open and is of an older version (schema {old}); start the service with this version, then try again"
+            ),
+        }),
+    }
+}
+
 /// One name per file, so that a link to it is not taken for another.
 fn resolve(path: &Path) -> Result<PathBuf, OpenError> {
     let fail = |reason: String| OpenError::Failed { path: path.to_owned(), reason };

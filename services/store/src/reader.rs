@@ -1,5 +1,7 @@
 //! Reading what is committed.
 
+mod access;
+
 use crate::open::Options;
 use crate::pool::Pool;
 use crate::table::{account, alarms, clutches, notes, outbox, readings, refusals};

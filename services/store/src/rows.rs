@@ -1,5 +1,6 @@
 //! What goes into the store and comes out of it.
 
+use crate::access::{AccessChange, AuditRow};
 use units::{ProbeKey, Span, Time};
 
 /// What is written together: all of it is on disk, or none of it is.
@@ -25,6 +26,10 @@ pub struct Batch {
     pub outbox_changes: Vec<OutboxChange>,
     /// Small values by name; replace the ones before.
     pub notes: Vec<(String, String)>,
+    /// Changes of who may do what, in their order; one that cannot be done refuses the whole batch.
+    pub access: Vec<AccessChange>,
+    /// Lines of the audit log; only ever added.
+    pub audit: Vec<AuditRow>,
 }
 
 impl Batch {
@@ -45,6 +50,8 @@ impl Batch {
         self.outbox.extend(later.outbox);
         self.outbox_changes.extend(later.outbox_changes);
         self.notes.extend(later.notes);
+        self.access.extend(later.access);
+        self.audit.extend(later.audit);
     }
 
     /// How many rows this batch carries.
@@ -59,6 +66,8 @@ impl Batch {
             + self.outbox.len()
             + self.outbox_changes.len()
             + self.notes.len()
+            + self.access.len()
+            + self.audit.len()
     }
 }
 

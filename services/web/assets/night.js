@@ -72,6 +72,12 @@ function watchSilence() {
   lost.textContent = `Not heard from the service${clock ? ` since ${clock}` : ""}. What you see may be old.`;
   lost.hidden = false;
 }
+// A session that has ended leads to signing in, and from there back here.
+async function signedOut() {
+  try {
+    if ((await fetch("/api/v1/session")).status === 401) location.reload();
+  } catch { /* the service is away: that is told already */ }
+}
 function listen() {
   const source = new EventSource(live.dataset.live);
   source.addEventListener("room", (e) => {
@@ -84,7 +90,10 @@ function listen() {
     // A refused connection shows at once; a silent one is caught by the clock.
     if (performance.now() - heard > 4000) heard = Math.min(heard, performance.now() - 31000);
     watchSilence();
-    if (source.readyState === EventSource.CLOSED) setTimeout(listen, 5000);
+    if (source.readyState === EventSource.CLOSED) {
+      signedOut();
+      setTimeout(listen, 5000);
+    }
   });
 }
 

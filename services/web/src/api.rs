@@ -1,6 +1,7 @@
 //! Handlers of the JSON API under `/api/v1`.
 
 use crate::Site;
+use crate::access::who;
 use crate::entry::NOBODY;
 use crate::problem::Problem;
 use axum::Json;
@@ -104,14 +105,15 @@ pub(crate) fn object(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Va
         .map_err(|e| Problem::new(StatusCode::BAD_REQUEST, format!("the body is not a JSON object: {e}")))
 }
 
-/// Takes `by` out, so that the rest can be read strictly.
+/// Takes `by` out, so that the rest can be read strictly. Whoever is signed in, or has a token, acts in that name.
 pub(crate) fn by(object: &mut Map<String, Value>) -> Result<String, Problem> {
-    match object.remove("by") {
-        None | Some(Value::Null) => Ok(NOBODY.to_owned()),
-        Some(Value::String(s)) if s.trim().is_empty() => Ok(NOBODY.to_owned()),
-        Some(Value::String(s)) if s.chars().count() <= 200 => Ok(s.trim().to_owned()),
-        Some(_) => Err(Problem::field("by", "write a name of at most 200 letters")),
-    }
+    let typed = match object.remove("by") {
+        None | Some(Value::Null) => NOBODY.to_owned(),
+        Some(Value::String(s)) if s.trim().is_empty() => NOBODY.to_owned(),
+        Some(Value::String(s)) if s.chars().count() <= 200 => s.trim().to_owned(),
+        Some(_) => return Err(Problem::field("by", "write a name of at most 200 letters")),
+    };
+    Ok(who::proved_or(typed))
 }
 
 pub(crate) fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<T, Problem> {

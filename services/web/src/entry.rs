@@ -1,5 +1,6 @@
 //! What a form sent, read into the keeper's terms. Every fault names the field and the cure.
 
+use crate::access::who;
 use crate::keeper::{NewClutch, NewComparison, PlainSpecies, PlainStage, Record, Shelving, Trouble};
 use crate::local::Local;
 use crate::whatif::Change;
@@ -60,9 +61,10 @@ fn words(values: &Values, field: &str) -> Result<String, Trouble> {
     Ok(said.to_owned())
 }
 
-/// Who it was, by the `by` field.
+/// Who it was: who is signed in, else by the `by` field.
 pub(crate) fn by(values: &Values) -> Result<String, Trouble> {
-    if text(values, "by").is_some() { words(values, "by") } else { Ok(NOBODY.to_owned()) }
+    let typed = if text(values, "by").is_some() { words(values, "by")? } else { NOBODY.to_owned() };
+    Ok(who::proved_or(typed))
 }
 
 /// Who it was, from a form with no other field.

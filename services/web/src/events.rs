@@ -3,6 +3,7 @@
 //! `room`: `{id: inner HTML}` of the fragments that differ from what this client was sent last; the first
 //! carries all. `beat`: the room's clock, so that the page can tell a quiet room from a lost service.
 
+use crate::access::who::{self, Asker};
 use crate::page::fragments;
 use crate::problem::Problem;
 use crate::simulated::Simulated;
@@ -37,6 +38,8 @@ struct Client {
     beat_at: Instant,
     first: bool,
     beat_due: bool,
+    /// Who opened it; its session may end meanwhile.
+    asker: Option<Arc<Asker>>,
     _permit: OwnedSemaphorePermit,
 }
 
@@ -46,8 +49,8 @@ impl Client {
         let room = self.room.borrow_and_update().clone();
         let toy = self.simulated.as_mut().map(|s| s.borrow_and_update().clone());
         let clock = self.site.clock(&room);
-        let fresh =
-            fragments::all(&room, toy.as_deref(), &clock).into_iter().map(|(id, m)| (id, m.into_string()));
+        let all = who::with_now(self.asker.clone(), || fragments::all(&room, toy.as_deref(), &clock));
+        let fresh = all.into_iter().map(|(id, m)| (id, m.into_string()));
         let news: BTreeMap<_, _> = fresh.filter(|(id, html)| self.sent.get(id) != Some(html)).collect();
         self.sent.extend(news.iter().map(|(id, html)| (*id, html.clone())));
         news
@@ -70,6 +73,15 @@ impl Client {
         Event::default().event("beat").data(clock.local.hm(clock.now))
     }
 
+    /// Whether whoever opened it is still signed in.
+    async fn holds(&self) -> bool {
+        let (access, now) = (&self.site.access, self.site.keeper.now());
+        match &self.asker {
+            Some(asker) => access.holds(asker, now).await,
+            None => true,
+        }
+    }
+
     /// Waits for the next event; `None` ends the stream.
     async fn next(&mut self) -> Option<Event> {
         if std::mem::take(&mut self.first) {
@@ -77,6 +89,9 @@ impl Client {
         }
         loop {
             if std::mem::take(&mut self.beat_due) {
+                if !self.holds().await {
+                    return None;
+                }
                 return Some(self.beat());
             }
             tokio::select! {
@@ -133,6 +148,7 @@ pub(crate) async fn stream(State(site): State<Site>, closing: Option<Extension<C
         beat_at: now + BEAT,
         first: true,
         beat_due: false,
+        asker: who::current(),
         _permit: permit,
     };
     // `idle` rides along: without a service that closes, the channel must stay open and silent.

@@ -34,6 +34,21 @@ pub(crate) fn ours(host: &str, allowed: &[String]) -> bool {
         || allowed.iter().any(|a| a.eq_ignore_ascii_case(host) || a.eq_ignore_ascii_case(name))
 }
 
+/// Names that the page may be asked for by.
+pub(crate) struct Hosts {
+    pub(crate) names: Vec<String>,
+    /// Whether numbers are ours as well.
+    pub(crate) by_number: bool,
+}
+
+/// Whether a host is an IP address. A name can be pointed at us from elsewhere, a number cannot: a page that was loaded from a
+/// number was loaded from that machine.
+fn is_number(host: &str) -> bool {
+    let name = bare(host);
+    let name = name.strip_prefix('[').and_then(|n| n.strip_suffix(']')).unwrap_or(name);
+    name.parse::<std::net::IpAddr>().is_ok()
+}
+
 /// How long a page waits for the room's newest state; after that it shows the last it had.
 const LOOK_WITHIN: Duration = Duration::from_secs(2);
 
@@ -45,10 +60,12 @@ pub(crate) async fn look(State(site): State<Site>, request: Request, next: Next)
 }
 
 /// Answers 421 to a foreign `Host`.
-pub(crate) async fn host(State(allowed): State<Arc<Vec<String>>>, request: Request, next: Next) -> Response {
+pub(crate) async fn host(State(hosts): State<Arc<Hosts>>, request: Request, next: Next) -> Response {
+    let allowed = &hosts.names;
+    let ours = |h: &str| ours(h, allowed) || (hosts.by_number && is_number(h));
     let named = request.headers().get(header::HOST).and_then(|h| h.to_str().ok());
     let in_line = request.uri().authority().map(axum::http::uri::Authority::as_str);
-    let fine = named.is_some_and(|h| ours(h, &allowed)) && in_line.is_none_or(|h| ours(h, &allowed));
+    let fine = named.is_some_and(ours) && in_line.is_none_or(ours);
     if fine {
         return next.run(request).await;
     }
@@ -87,6 +104,16 @@ pub(crate) async fn headers(request: Request, next: Next) -> Response<Body> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn numbers_are_told_from_names() {
+        for number in ["192.168.1.5", "192.168.1.5:4871", "[fd00::1]:80", "[fd00::1]"] {
+            assert!(is_number(number), "{number}");
+        }
+        for name in ["192.168.1.5.evil.example", "box", "1.2.3", "", "0x7f.1:80"] {
+            assert!(!is_number(name), "{name}");
+        }
+    }
 
     #[test]
     fn loopback_and_listed_names_are_ours_and_nothing_else() {

@@ -11,6 +11,7 @@
 //! # }
 //! ```
 
+pub mod access;
 pub mod account;
 mod api;
 mod api_account;
@@ -50,11 +51,13 @@ pub mod view;
 pub mod whatif;
 mod words;
 
+use access::Access;
 use axum::extract::DefaultBodyLimit;
 use axum::routing::{get, post};
 use axum::{Extension, Router, middleware};
 use keeper::Keeper;
 use std::future::Future;
+use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{Semaphore, watch};
@@ -80,11 +83,29 @@ pub struct Settings {
 pub(crate) struct Site {
     pub(crate) keeper: Arc<dyn Keeper>,
     pub(crate) streams: Arc<Semaphore>,
+    pub(crate) access: Arc<Access>,
 }
 
 /// Told to event streams, which would else keep a stopping service alive for ever.
 #[derive(Clone)]
 pub(crate) struct Closing(pub(crate) watch::Receiver<bool>);
+
+/// Signing in, and people. Which role each address asks for stands in `access/rules.rs`, as for all others.
+fn people() -> Router<Site> {
+    Router::new()
+        .route("/sign-in", get(access::form).post(access::sign_in))
+        .route("/sign-out", post(access::sign_out))
+        .route("/own", get(access::account))
+        .route("/own/password", post(access::change_password))
+        .route("/people", get(access::people).post(access::add))
+        .route("/people/{id}/role", post(access::set_role))
+        .route("/people/{id}/password", post(access::set_password))
+        .route("/people/{id}/remove", post(access::remove))
+        .route("/tokens", post(access::make_token))
+        .route("/tokens/{id}/withdraw", post(access::withdraw_token))
+        .route("/sessions/{id}/end", post(access::end_session))
+        .route("/audit", get(access::audit))
+}
 
 fn pages(site: &Site) -> Router<Site> {
     Router::new()
@@ -122,6 +143,7 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/on-it/{token}", get(links::look).post(links::take))
         .route("/simulated/faults/{key}", post(site_simulated::fault))
         .route("/simulated/pace", post(site_simulated::pace))
+        .merge(people())
         .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
         .route("/calendar/{file}", get(site_work::calendar))
         .route("/live", get(site::live))
@@ -167,19 +189,30 @@ fn api_calls(site: &Site) -> Router<Site> {
         .route("/simulated/faults/{key}", post(api_simulated::fault))
         .route("/simulated/pace", post(api_simulated::pace))
         .route("/events", get(events::stream))
+        .route("/session", get(access::api_session))
+        .route("/people", get(access::api_people))
+        .route("/audit", get(access::api_audit))
         .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
         .fallback(api::nothing)
         .method_not_allowed_fallback(api::wrong_method)
 }
 
-/// All routes with their guards: foreign host names get 421, changes asked for by other sites 403.
+/// All routes with their guards, for a page on its own machine, where nobody signs in: foreign host names get 421, changes
+/// asked for by other sites 403.
 pub fn router(keeper: Arc<dyn Keeper>, settings: Settings) -> Router {
-    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)) };
-    let hosts = Arc::new(settings.hosts);
+    guarded(keeper, settings, Access::open())
+}
+
+/// The same, with people who may do what `access` says.
+pub fn guarded(keeper: Arc<dyn Keeper>, settings: Settings, access: impl Into<Arc<Access>>) -> Router {
+    let access = access.into();
+    let hosts = Arc::new(guard::Hosts { names: settings.hosts, by_number: access.by_number() });
+    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)), access };
     pages(&site)
         .nest("/api/v1", api_calls(&site))
         .fallback(site::nothing)
-        .with_state(site)
+        .with_state(site.clone())
+        .layer(middleware::from_fn_with_state(site, access::gate))
         .layer(DefaultBodyLimit::max(LARGEST_BODY))
         // The default leaves event streams and pictures alone; the fastest level costs a tenth of the best.
         .layer(CompressionLayer::new().quality(CompressionLevel::Fastest))
@@ -200,6 +233,7 @@ pub async fn serve(
     let (close, closing) = watch::channel(false);
     let mut told = closing.clone();
     let router = router.layer(Extension(Closing(closing)));
+    let router = router.into_make_service_with_connect_info::<SocketAddr>();
     let server = axum::serve(listener, router).with_graceful_shutdown(async move {
         shutdown.await;
         close.send_replace(true);

@@ -1,6 +1,7 @@
 //! Links in messages: one touch on a phone takes one alarm on, once.
 
 use crate::Site;
+use crate::access::who;
 use crate::page;
 use crate::view::AlarmView;
 use axum::extract::{Path, State};
@@ -29,7 +30,10 @@ pub(crate) async fn take(State(site): State<Site>, Path(token): Path<String>) ->
     let link = site.keeper.link(token.clone()).await;
     match site.keeper.use_link(token).await {
         Ok(()) => match link {
-            Ok(link) => page::links::taken(&link, &site.clock(&site.room())).into_response(),
+            Ok(link) => {
+                who::proved_or(link.person.clone());
+                page::links::taken(&link, &site.clock(&site.room())).into_response()
+            }
             Err(trouble) => page::trouble(trouble),
         },
         Err(trouble) => page::trouble(trouble),

@@ -1,5 +1,6 @@
 //! The pages, drawn on the server from the room.
 
+pub(crate) mod access;
 pub(crate) mod account;
 pub(crate) mod alarms;
 pub(crate) mod calls;
@@ -24,6 +25,7 @@ pub(crate) mod vessel;
 pub(crate) mod whatif;
 pub(crate) mod work;
 
+use crate::access::{How, Need, who};
 use crate::assets::href;
 use crate::keeper::Trouble;
 use crate::local::Local;
@@ -65,6 +67,42 @@ fn tab(href: &str, words: &str, here: bool) -> Markup {
 
 /// The frame round a page.
 pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
+    let nav = html! {
+        (signed())
+        nav aria-label="Pages" {
+            (tab("/", "Night", tab_here == Tab::Night))
+            (tab("/clutches", "Clutches", tab_here == Tab::Clutches))
+            (tab("/vessels", "Tanks", tab_here == Tab::Tanks))
+            (tab("/work", "Work", tab_here == Tab::Work))
+            (tab("/probes", "Probes", tab_here == Tab::Probes))
+            (tab("/log", "Log", tab_here == Tab::Log))
+        }
+    };
+    framed(title, main, &nav)
+}
+
+/// The frame round a page for whoever is not signed in.
+pub(crate) fn bare_shell(title: &str, main: &Markup) -> Html<String> {
+    framed(title, main, &html! {})
+}
+
+/// Who is signed in, and the way to what only she sees.
+fn signed() -> Markup {
+    let asker = who::current();
+    let name = asker.as_ref().and_then(|a| a.name.clone());
+    html! {
+        @if asker.as_ref().is_some_and(|a| a.how != How::Nobody) {
+            p.signed {
+                @if let Some(name) = name { a.go href="/own" { "Signed in as " bdi { (name) } } " " }
+                @if who::may(Need::Manage) { a.go href="/people" { "People" } " " a.go href="/audit" { "Changes" } }
+            }
+        }
+    }
+}
+
+fn framed(title: &str, main: &Markup, after: &Markup) -> Html<String> {
+    // What a looker may not do is not offered either. Pages for everybody have forms for everybody.
+    let looks = who::current().is_some_and(|a| a.how == How::Session && !a.role.may(Need::Record));
     let page = html! {
         (DOCTYPE)
         html lang="en" {
@@ -77,17 +115,10 @@ pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
                 link rel="stylesheet" href=(href("night.css"));
                 script type="module" src=(href("night.js")) {}
             }
-            body {
+            body class=[looks.then_some("looks")] {
                 p #lost hidden role="alert" {}
                 (main)
-                nav aria-label="Pages" {
-                    (tab("/", "Night", tab_here == Tab::Night))
-                    (tab("/clutches", "Clutches", tab_here == Tab::Clutches))
-                    (tab("/vessels", "Tanks", tab_here == Tab::Tanks))
-                    (tab("/work", "Work", tab_here == Tab::Work))
-                    (tab("/probes", "Probes", tab_here == Tab::Probes))
-                    (tab("/log", "Log", tab_here == Tab::Log))
-                }
+                (after)
             }
         }
     };

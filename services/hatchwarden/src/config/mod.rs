@@ -5,12 +5,14 @@ mod fault;
 mod hours;
 mod map;
 mod mqtt;
+mod page;
 mod read;
 mod table;
 
 pub use fault::{ConfigError, Fault};
 pub use hours::Hours;
 pub(crate) use map::unknown_vessel;
+pub use page::Page;
 pub use read::{read, read_map};
 
 use alarms::{Condition, Deadlines, Settings};
@@ -32,7 +34,7 @@ pub struct Config {
     pub zone: Tz,
     /// The store's file.
     pub store: PathBuf,
-    /// Where the page listens; loopback only until sign-in exists.
+    /// Where the page listens.
     pub page: SocketAddr,
     /// How messages come in.
     pub way_in: WayIn,
@@ -46,6 +48,8 @@ pub struct Config {
     pub moves_over: Span,
     /// Address under which people reach the page, for links in messages; without a slash at its end.
     pub address: Option<String>,
+    /// How people come in.
+    pub access: Page,
     /// The server that sends mail.
     pub mail: Option<MailServer>,
     /// Receivers of alarms by HTTP.

@@ -5,12 +5,11 @@ use super::{
     AIR_LINE, ASK, BEAT, Config, ConfigError, DRILLS, Heartbeat, MOVES_OVER, PROBE_ACCURACY, STILL_AT,
     STILL_BUBBLES, Tuning, Vessel, Watch,
 };
-use super::{calls, map, mqtt};
+use super::{calls, map, mqtt, page};
 use alarms::{Condition, Deadlines};
 use chrono_tz::Tz;
 use readings::MapEntry;
 use std::collections::{BTreeMap, BTreeSet};
-use std::net::SocketAddr;
 use std::ops::RangeInclusive;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -69,7 +68,7 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
     let room = section(root, "room", |t| Some((room_name(t)?, zone(t)?)));
     let store =
         section(root, "store", |t| path(t, "file", folder, "name the store's file, e.g. \"undercroft.db\""));
-    let page = section(root, "page", page);
+    let page = section(root, "page", page::read);
     let mqtt = section(root, "mqtt", |t| mqtt::read(t, folder));
     let vessels = vessels(root);
     let heartbeat = match root.table("heartbeat") {
@@ -99,18 +98,19 @@ fn whole(root: &mut Table<'_>, folder: &Path) -> Option<Config> {
     };
     let ((room, zone), (way_in, listen)) = (room?, mqtt?);
     let maps = map::entries(root, &room, Some(&vessels));
-    let (store, (page, address)) = (store?, page?);
+    let (store, page) = (store?, page?);
     Some(Config {
         room,
         zone,
         store,
-        page,
+        page: page.listen,
         way_in,
         vessels,
         maps,
         listen,
         moves_over,
-        address,
+        address: page.address.clone(),
+        access: page,
         mail: calling.mail,
         webhooks: calling.webhooks,
         calls: calling.calls,
@@ -165,32 +165,6 @@ fn species_file(t: &mut Table<'_>, folder: &Path) -> Option<PathBuf> {
         return None;
     }
     path(t, "file", folder, "name a file of species entries")
-}
-
-/// The page has no sign-in yet.
-fn page(t: &mut Table<'_>) -> Option<(SocketAddr, Option<String>)> {
-    let public = address(t);
-    let offset = t.offset_of("listen");
-    let address: SocketAddr = t.required("listen", "write an address and port, e.g. \"127.0.0.1:4871\"")?;
-    if address.ip().is_loopback() {
-        return Some((address, public));
-    }
-    let problem =
-        format!("{address} can be reached from other machines, and sign-in for the page does not exist yet");
-    t.fault(offset, "listen", problem, "listen on loopback, e.g. \"127.0.0.1:4871\"");
-    None
-}
-
-/// Where people reach the page, e.g. through a reverse proxy.
-fn address(t: &mut Table<'_>) -> Option<String> {
-    let found = t.text("address")?;
-    let text = found.value.trim_end_matches('/');
-    if text.starts_with("https://") || text.starts_with("http://") {
-        return Some(text.to_owned());
-    }
-    let cure = "write it whole, e.g. \"https://undercroft.example.org\"";
-    t.fault(found.offset, "address", format!("{:?} is no http address", found.value), cure);
-    None
 }
 
 fn watch(t: &mut Table<'_>) -> Option<Watch> {

@@ -122,7 +122,7 @@ fn data_folder(asked: Option<&Path>) -> std::io::Result<(Option<TempDir>, PathBu
 fn page_address(asked: Option<SocketAddr>) -> Result<SocketAddr, String> {
     match asked {
         Some(a) if !a.ip().is_loopback() => Err(format!(
-            "--listen {a} can be reached from other machines, and sign-in for the page does not exist yet; listen on loopback, e.g. 127.0.0.1:{PORT}"
+            "--listen {a} can be reached from other machines, and the demo has no sign-in: everybody could break it; listen on loopback, e.g. 127.0.0.1:{PORT}"
         )),
         Some(a) => Ok(a),
         None => {

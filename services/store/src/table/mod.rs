@@ -1,7 +1,9 @@
 //! The tables, each behind one module that alone reads and writes it.
 
+pub(crate) mod access;
 pub(crate) mod account;
 pub(crate) mod alarms;
+pub(crate) mod audit;
 pub(crate) mod clutches;
 pub(crate) mod notes;
 pub(crate) mod outbox;

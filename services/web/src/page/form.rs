@@ -1,5 +1,6 @@
 //! Fields of a form, with the entered values kept and the message beside the field that will not do.
 
+use crate::access::who;
 use maud::{Markup, html};
 use std::collections::BTreeMap;
 
@@ -36,6 +37,8 @@ impl Entry {
 pub(crate) enum Kind {
     /// A line of text.
     Text,
+    /// A password, and what a password keeper may fill in there.
+    Secret(&'static str),
     /// Several lines of text.
     Lines,
     /// A date and time of the room's clock.
@@ -91,6 +94,10 @@ impl<'a> Field<'a> {
 
     /// Draws label, control and message.
     pub(crate) fn draw(&self, form: &str, entry: &Entry) -> Markup {
+        // Whoever is signed in need not say who it is.
+        if let Some(name) = who::name().filter(|_| self.name == "by") {
+            return html! { p.soft { "By " bdi { (name) } "." } };
+        }
         let id = format!("{form}-{}", self.name);
         let (note, hint) = (format!("{id}-fault"), format!("{id}-hint"));
         let fault = entry.fault_of(form, self.name);
@@ -111,6 +118,7 @@ impl<'a> Field<'a> {
                         @for (v, words) in options { option value=(v) selected[*v == value] { (words) } }
                     },
                     Kind::Text => input type="text" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad] autocomplete="off";,
+                    Kind::Secret(filled) => input type="password" id=(id) name=(self.name) required[self.required] aria-describedby=[told] aria-invalid=[bad] autocomplete=(filled);,
                     Kind::Lines => textarea id=(id) name=(self.name) rows="12" spellcheck="false" autocapitalize="off" required[self.required] aria-describedby=[told] aria-invalid=[bad] { (value) },
                     Kind::When => input type="datetime-local" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad];,
                     Kind::Decimal => input type="text" inputmode="decimal" id=(id) name=(self.name) value=(value) required[self.required] aria-describedby=[told] aria-invalid=[bad] autocomplete="off";,

@@ -173,7 +173,7 @@ fn subscribe(address: &Address, calendar: &CalendarView, host: &str, clock: &Clo
             "An entry moves when a date has moved by more than " (calendar.moves_over)
             "; one that falls away is marked as cancelled for 30 days."
         }
-        p { b { "Whoever has this address can read the dates of this room. " } "Give it to nobody else. It answers on this machine only, like this page." }
+        p { b { "Whoever has this address can read the dates of this room. " } "Give it to nobody else. It needs no signing in, and answers where this page does." }
         p.soft {
             "In use since " (clock.local.full(address.since))
             @if let Some(by) = &address.by { ", made by " (by) } "."
