@@ -245,6 +245,15 @@ impl Account {
         self.entries.values()
     }
 
+    /// Every clutch and group whose account or place an event changes, by what was entered so far.
+    pub fn touched(&self, event: &Event) -> Vec<ClutchId> {
+        let withdrawn = match event {
+            Event::Withdrawn { entry, .. } => self.entries.get(entry).map(|e| &e.event),
+            _ => None,
+        };
+        withdrawn.unwrap_or(event).clutches().into_iter().cloned().collect()
+    }
+
     /// Whether an entry counts: it was not withdrawn.
     pub fn stands(&self, entry: u64) -> bool {
         !self.struck.contains(&entry)

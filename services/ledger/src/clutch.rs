@@ -92,6 +92,11 @@ impl Clutch {
         self.closed.is_none() && self.alive != Some(0)
     }
 
+    /// Whether those that were left of it count for a group now.
+    pub fn was_given(&self) -> bool {
+        self.alive == Some(0) && self.statement().given > 0
+    }
+
     /// When there was nothing of it any more to look after.
     pub fn ended(&self) -> Option<Time> {
         self.closed.or(self.emptied.filter(|_| self.alive == Some(0)))

@@ -182,7 +182,7 @@ impl Room {
         now: Time,
         out: &mut Outcome,
     ) -> Result<(), Trouble> {
-        let clutches: Vec<ClutchId> = event.clutches().into_iter().cloned().collect();
+        let clutches = self.account.touched(&event);
         let changed = event.clutch().and_then(|id| changed(&event, self.account.clutch(id)));
         let json = serde_json::to_string(&event).map_err(|e| Trouble::Unable(e.to_string()))?;
         if json.len() > LONGEST_ENTRY {
@@ -216,7 +216,7 @@ impl Room {
     /// Begins to follow a clutch that is in hand.
     pub(super) fn track(&mut self, id: &ClutchId) {
         let Some(clutch) = self.account.clutch(id) else { return };
-        if !clutch.in_hand() {
+        if clutch.closed.is_some() || clutch.was_given() {
             self.tracked.remove(id);
         } else if !self.tracked.contains_key(id)
             && let Some(species) = self.entry_of(clutch)

@@ -140,7 +140,9 @@ impl Room {
     }
 
     fn clutch_views(&mut self, now: Time) -> Vec<ClutchView> {
-        let ids: Vec<ClutchId> = self.tracked.keys().cloned().collect();
+        // One of which none are left is followed on for its mother's sake.
+        let in_hand = |id: &&ClutchId| self.account.clutch(id).is_some_and(Clutch::in_hand);
+        let ids: Vec<ClutchId> = self.tracked.keys().filter(in_hand).cloned().collect();
         let mut views: Vec<ClutchView> = ids.iter().filter_map(|id| self.clutch_view(id, now)).collect();
         views.sort_by_key(|v| next_time(v).unwrap_or(Time::from_millis(i64::MAX)));
         views
