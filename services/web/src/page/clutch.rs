@@ -259,7 +259,10 @@ pub(crate) fn page(keeper: &dyn Keeper, shown: &Shown<'_>, room: &RoomView, cloc
             @if let Some(ended) = page.account.ended { p { "Ended " (when(ended, clock)) ": its dates are projected no more." } }
             p { (spawned(page, clock)) ". Day " (format!("{:.0}", c.age_days.max(0.0).floor())) "." }
             section aria-labelledby="h-do" { h2 #h-do { "Write down" } (record(keeper, c, entry, clock))
-                (account::forms(&format!("/clutches/{}/enter", c.id), OF_CLUTCH, keeper, entry, clock)) }
+                details open[OF_CLUTCH.iter().any(|d| d.what == entry.form)] {
+                    summary { "More: looks, paths, counts, hand-overs" }
+                    (account::forms(&format!("/clutches/{}/enter", c.id), OF_CLUTCH, keeper, entry, clock))
+                } }
             section aria-labelledby="h-account" { h2 #h-account { "What became of them" } (account::account(&page.account, clock)) }
             section aria-labelledby="h-course" { h2 #h-course { "Course" } (fragments::ribbons(std::slice::from_ref(c), room, clock)) }
             section aria-labelledby="h-windows" { h2 #h-windows { "Windows" } (windows(c, clock)) }

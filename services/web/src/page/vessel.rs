@@ -100,7 +100,7 @@ pub(crate) fn page(shown: &Shown, keeper: &dyn Keeper, entry: &Entry, clock: &Cl
             @if !p.hanging.is_empty() { p { "In it hang " @for v in &p.hanging { a.go href={ "/vessels/" (v) } { (v) } " " } } }
             @if let Some(until) = p.row.quarantine { p.bad { "In quarantine until " (clock.local.full(until)) "." } }
             @for pair in &p.fed_twice { (twice(pair, clock)) }
-            section aria-labelledby="h-in" { h2 #h-in { "What is in it" } (tanks::living(&p.row.living, clock)) (tanks::density(&p.row)) }
+            section aria-labelledby="h-in" { h2 #h-in { "What is in it" } @if p.row.living.is_empty() { p { "Nothing by the account." } } (tanks::living(&p.row.living, clock)) (tanks::density(&p.row)) }
             @if !p.contacts.is_empty() {
                 section aria-labelledby="h-touched" { h2 #h-touched { "Touched since its quarantine began" } ol.said { @for c in &p.contacts { (contact(c, clock)) } } }
             }
