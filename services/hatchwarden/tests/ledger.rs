@@ -128,7 +128,7 @@ async fn what_cannot_be_is_refused_and_nothing_is_kept() {
         (loss(now, 43), "count"),
         (moved("M1", now, "X9"), "vessel"),
         (moved("C99", now, "V1"), "clutch"),
-        (taken("M1", now, "TU1", 5), "clutch"),
+        (taken("M1", now, "TU1", 5), "what"),
         (
             Event::Culled(Cull { clutch: id("M1"), at: now, from: None, count: 1, reason: "x".repeat(9000) }),
             "event",
@@ -151,7 +151,8 @@ async fn a_clutch_of_which_none_are_left_waits_for_nothing_more() {
     let all = Event::Lost { clutch: id("M1"), at: now, count: 42, reason: "air stop".to_owned(), from: None };
     enter(&mut play, all).await.unwrap();
     assert!(in_hand(&mut play).is_empty());
-    assert!(play.room.view(now).work.is_empty());
+    let left = play.room.view(now).work;
+    assert!(left.iter().all(|t| t.task == "mother-rest"), "her rest alone: {left:?}");
     let entry = play.room.entries(None, 1)[0].entry;
     enter(&mut play, Event::Withdrawn { clutch: Some(id("M1")), at: now, entry }).await.unwrap();
     assert_eq!(in_hand(&mut play), [("M1".to_owned(), 42)]);

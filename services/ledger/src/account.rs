@@ -1,7 +1,7 @@
 //! What all events add up to.
 
 use crate::book::Book;
-use crate::check::fault;
+use crate::check::{day0_in_order, fault};
 use crate::{Clutch, Entry, Event, LedgerError};
 use std::collections::{BTreeMap, BTreeSet};
 use units::{ClutchId, Time, VesselId};
@@ -74,8 +74,9 @@ impl Account {
             *self = self.anew(Some(entry), struck, &rests)?;
             return Ok(());
         }
-        let in_order =
-            matches!(entry.event, Event::ClutchOpened { .. }) || self.latest.is_none_or(|l| l < key(&entry));
+        let in_order = entry.event.clutches().is_empty()
+            || matches!(entry.event, Event::ClutchOpened { .. })
+            || self.latest.is_none_or(|l| l < key(&entry));
         if !in_order {
             *self = self.anew(Some(entry), self.struck.clone(), "that does not fit what happened later")?;
             return Ok(());
@@ -119,7 +120,7 @@ impl Account {
         match event {
             Event::Withdrawn { entry, clutch, .. } => self.check_withdrawn(*entry, clutch.as_ref()),
             Event::Merged(e) => self.check_merge_known(e),
-            Event::ClutchOpened { clutch, .. } if self.clutch(clutch).is_none() => Ok(()),
+            Event::ClutchOpened { clutch, day0, .. } if self.clutch(clutch).is_none() => day0_in_order(day0),
             event => match event.clutch() {
                 Some(id) => self.exists(id, "clutch")?.check_known(event),
                 None => Ok(()),
@@ -163,10 +164,13 @@ impl Account {
 
     /// Takes an entry in. One that was withdrawn is only kept with its clutch.
     fn put(&mut self, entry: &Entry) {
-        self.latest = self.latest.max(Some(key(entry)));
+        if !entry.event.clutches().is_empty() {
+            self.latest = self.latest.max(Some(key(entry)));
+        }
         if self.struck.contains(&entry.id) {
             for id in entry.event.clutches() {
                 if let Some(clutch) = self.clutches.get_mut(id) {
+                    clutch.struck.insert(entry.id);
                     clutch.keep(entry.clone());
                 }
             }
@@ -206,6 +210,7 @@ impl Account {
             book: Book::default(),
             emptied: None,
             inherited: Vec::new(),
+            struck: BTreeSet::new(),
         };
         self.clutches.insert(clutch, opened);
     }
@@ -245,13 +250,22 @@ impl Account {
         self.entries.values()
     }
 
-    /// Every clutch and group whose account or place an event changes, by what was entered so far.
+    /// Every clutch and group whose account, place or dates an event changes, by what was entered so far.
     pub fn touched(&self, event: &Event) -> Vec<ClutchId> {
         let withdrawn = match event {
             Event::Withdrawn { entry, .. } => self.entries.get(entry).map(|e| &e.event),
             _ => None,
         };
-        withdrawn.unwrap_or(event).clutches().into_iter().cloned().collect()
+        let mut all: Vec<ClutchId> = withdrawn.unwrap_or(event).clutches().into_iter().cloned().collect();
+        let mut next = 0;
+        while let Some(id) = all.get(next).cloned() {
+            // What is known of a member is known of its group.
+            let of = |g: &&Clutch| g.members.iter().any(|m| m.clutch == id) && !all.contains(&g.id);
+            let groups: Vec<ClutchId> = self.clutches.values().filter(of).map(|g| g.id.clone()).collect();
+            all.extend(groups);
+            next += 1;
+        }
+        all
     }
 
     /// Whether an entry counts: it was not withdrawn.

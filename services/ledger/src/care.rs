@@ -98,8 +98,10 @@ pub struct Equipment<'a> {
 impl Account {
     /// What was written down about a vessel itself, in the order in which it happened.
     pub fn care_of(&self, vessel: &VesselId) -> Vec<&Entry> {
-        let about = |e: &&Entry| e.event.clutch().is_none() && e.event.vessels().contains(&vessel);
-        self.happened().into_iter().filter(about).collect()
+        let about = |e: &&Entry| e.event.clutch().is_none() && e.event.vessel() == Some(vessel);
+        let mut all: Vec<&Entry> = self.entries().filter(about).filter(|e| self.stands(e.id)).collect();
+        all.sort_by_key(|e| (e.event.at(), e.id));
+        all
     }
 
     /// The quarantine that a vessel is in at a time.
@@ -156,8 +158,22 @@ impl Account {
         contacts
     }
 
-    /// From which vessel into which fish went by an entry.
+    /// From which vessel into which fish, or a mother with hers, went by an entry.
     fn moves_of(&self, entry: &Entry) -> Vec<(VesselId, VesselId, ClutchId)> {
+        let mut all = self.lines_between(entry);
+        let into = match &entry.event {
+            Event::Moved { .. } | Event::Taken { .. } | Event::Separated(_) => entry.event.vessel(),
+            _ => None,
+        };
+        if let Some((clutch, into)) = entry.event.clutch().and_then(|id| self.clutch(id)).zip(into) {
+            let before = entry.event.at() - Span::from_millis(1);
+            let from = clutch.place_at(before).filter(|v| *v != into);
+            all.extend(from.map(|v| (v.clone(), into.clone(), clutch.id.clone())));
+        }
+        all
+    }
+
+    fn lines_between(&self, entry: &Entry) -> Vec<(VesselId, VesselId, ClutchId)> {
         let of = |id: &ClutchId| {
             let lines = self.clutch(id).map(crate::Clutch::lines).unwrap_or_default();
             let move_of =

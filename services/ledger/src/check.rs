@@ -3,13 +3,21 @@
 use crate::book::Side;
 use crate::event::{Escape, Find, Grading, HoldBack, Recount, Share, StageCount};
 use crate::{Clutch, Event, LedgerError};
-use units::VesselId;
+use units::{Day0, VesselId};
 
 /// More fish than this in one entry is a slip of the pen.
 const MOST: u32 = 10_000_000;
 
 pub(crate) fn fault<T>(field: &'static str, reason: String) -> Result<T, LedgerError> {
     Err(LedgerError::new(field, reason))
+}
+
+/// Whether the earliest comes before the latest.
+pub(crate) fn day0_in_order(day0: &Day0) -> Result<(), LedgerError> {
+    if day0.earliest <= day0.latest {
+        return Ok(());
+    }
+    fault("day0_latest", format!("{} lies before the earliest, {}; swap the two", day0.latest, day0.earliest))
 }
 
 fn text(field: &'static str, said: &str, what: &str) -> Result<(), LedgerError> {
@@ -25,7 +33,10 @@ impl Clutch {
     /// Whether an event fits what is known of the clutch, but for its count.
     pub(crate) fn check_known(&self, event: &Event) -> Result<(), LedgerError> {
         if let Some(end) = self.closed {
-            return fault("clutch", format!("{} was closed at {end}; open a new clutch", self.id));
+            return fault(
+                "clutch",
+                format!("{} was closed at {end}; withdraw that entry, or open a new clutch", self.id),
+            );
         }
         let corrects = matches!(event, Event::Day0Corrected { .. });
         if event.at() < self.day0.earliest && !corrects {
@@ -54,7 +65,10 @@ impl Clutch {
             Event::Day0Corrected { .. } if self.is_group() => {
                 fault("clutch", format!("{} is a group; correct day 0 of its members", self.id))
             }
-            Event::Day0Corrected { day0, .. } => self.check_day0(day0.earliest),
+            Event::Day0Corrected { day0, .. } => {
+                day0_in_order(day0)?;
+                self.check_day0(day0.earliest)
+            }
             Event::Measured(e) if !(e.millimetres > 0.0 && e.millimetres <= 2000.0) => fault(
                 "millimetres",
                 format!("{} mm is no length of a fish; write its mean length in mm", e.millimetres),
@@ -81,12 +95,24 @@ impl Clutch {
 
     /// Whether an event fits the count as it was when it happened.
     pub(crate) fn check_count(&self, event: &Event) -> Result<(), LedgerError> {
+        if matches!(event, Event::Day0Corrected { .. }) {
+            return Ok(());
+        }
+        if let Some(end) = self.closed {
+            return fault("clutch", format!("{} was closed at {end}, before that", self.id));
+        }
+        if event.at() < self.day0.earliest {
+            return fault(
+                "at",
+                format!("{} is before day 0 ({}) of {}", event.at(), self.day0.earliest, self.id),
+            );
+        }
         match event {
             Event::Taken { alive, dead, stages, about, .. } => {
                 self.check_taken(*alive, *dead, stages, *about)
             }
             Event::Moved { from, vessel, counted, .. } => self.check_move(from.as_ref(), vessel, *counted),
-            Event::Closed { .. } => self.check_closed(),
+            Event::Closed { .. } | Event::HoldEnded(_) => self.check_closed(),
             Event::Lost { count, from, .. } => {
                 some(*count, "no loss")?;
                 self.draw(*count, from.as_ref(), "lost").map(drop)

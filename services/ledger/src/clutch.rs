@@ -4,7 +4,7 @@ use crate::book::{Book, Statement};
 use crate::event::{Ending, Path, Way};
 use crate::{Entry, Line};
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use units::{ClutchId, Day0, MotherId, Sighting, Time, VesselId};
 
 /// One clutch, or a group that clutches were put together into.
@@ -44,6 +44,8 @@ pub struct Clutch {
     pub(crate) emptied: Option<Time>,
     /// What its members had been seen to reach.
     pub(crate) inherited: Vec<Sighting>,
+    /// Numbers of entries that were withdrawn.
+    pub(crate) struck: BTreeSet<u64>,
 }
 
 /// How young left the mother.
@@ -53,6 +55,8 @@ pub enum Left {
     Taken(Way),
     /// They were not.
     Ended(Ending),
+    /// It was not written down.
+    Unknown,
 }
 
 impl Left {
@@ -61,6 +65,7 @@ impl Left {
         match self {
             Left::Taken(way) => way.words(),
             Left::Ended(how) => how.words(),
+            Left::Unknown => "not written down",
         }
     }
 }
@@ -90,11 +95,6 @@ impl Clutch {
     /// Whether there is anything of it to look after: not closed, and not counted down to none.
     pub fn in_hand(&self) -> bool {
         self.closed.is_none() && self.alive != Some(0)
-    }
-
-    /// Whether those that were left of it count for a group now.
-    pub fn was_given(&self) -> bool {
-        self.alive == Some(0) && self.statement().given > 0
     }
 
     /// When there was nothing of it any more to look after.

@@ -23,7 +23,16 @@ impl Account {
         if e.members.is_empty() || (group.is_none() && e.members.len() < 2) {
             return fault("members", "a group needs two clutches at the least; name them".to_owned());
         }
-        e.members.iter().try_for_each(|m| self.exists(m, "members").map(drop))
+        if let Some(end) = group.and_then(|g| g.closed) {
+            return fault(
+                "clutch",
+                format!("{} was closed at {end}; choose another name for the group", e.clutch),
+            );
+        }
+        e.members.iter().try_for_each(|m| match self.exists(m, "members")?.closed {
+            Some(end) => fault("members", format!("{m} was closed at {end}; leave it out")),
+            None => Ok(()),
+        })
     }
 
     /// Whether all of each were in that vessel then.
@@ -68,7 +77,15 @@ impl Account {
         if e.member == e.clutch {
             return fault("member", format!("{} is what they come from; name their own clutch", e.member));
         }
-        self.exists(&e.member, "member")?;
+        let member = self.exists(&e.member, "member")?;
+        if !group.members.iter().any(|m| m.clutch == e.member) {
+            let names: Vec<&str> = group.members.iter().map(|m| m.clutch.as_str()).collect();
+            let names = names.join(" and ");
+            return fault("member", format!("{} is not part of {}; name one of {names}", e.member, e.clutch));
+        }
+        if let Some(end) = member.closed {
+            return fault("member", format!("{} was closed at {end}; withdraw that entry first", e.member));
+        }
         group.draw(e.count, e.from.as_ref(), "separated").map(drop)
     }
 
@@ -76,6 +93,7 @@ impl Account {
         let Some(mut group) = self.take(&e.clutch) else { return };
         group.give(entry, e.count, e.from.as_ref(), &e.member);
         if let Some(mut member) = self.take(&e.member) {
+            member.lived_with(&group, e.at);
             member.receive(entry, e.count, &e.clutch, &e.vessel);
             member.keep(entry.clone());
             self.put_back(member);
@@ -103,6 +121,7 @@ fn new_group(e: &Merge) -> Clutch {
         book: Book::default(),
         emptied: None,
         inherited: Vec::new(),
+        struck: BTreeSet::new(),
     }
 }
 
@@ -114,6 +133,7 @@ impl Clutch {
             self.fish.clone_from(&member.fish);
             self.species.clone_from(&member.species);
             self.day0 = member.day0;
+            self.taken = member.taken;
             self.places = member.places.iter().filter(|(t, _)| *t <= at).cloned().collect();
             self.inherited = member.seen.iter().map(seen).collect();
             if self.place_now() != Some(vessel) {
@@ -124,6 +144,7 @@ impl Clutch {
         if !self.fish.split(" and ").any(|f| f == member.fish) {
             self.fish = format!("{} and {}", self.fish, member.fish);
         }
+        self.taken = self.taken.max(member.taken);
         self.day0 = hull(self.day0, member.day0);
         // All of them have come so far by when the last of them had.
         let reached = |s: &Sighting| {
@@ -131,6 +152,21 @@ impl Clutch {
             Some(Sighting { sign: s.sign, seen: Seen::By(s.seen.by().max(theirs.seen.by())) })
         };
         self.inherited = self.inherited.iter().filter_map(reached).collect();
+    }
+}
+
+impl Clutch {
+    /// Takes over where a group was while this was part of it, and what was seen of all of them.
+    fn lived_with(&mut self, group: &Clutch, at: Time) {
+        let Some(since) = group.members.iter().rfind(|m| m.clutch == self.id).map(|m| m.at) else { return };
+        for (t, vessel) in group.places.iter().filter(|(t, _)| *t > since && *t <= at) {
+            self.place(*t, vessel.clone());
+        }
+        for seen in &group.seen {
+            self.inherited.retain(|s| s.sign != seen.sign);
+            self.inherited.push(Sighting { sign: seen.sign, seen: Seen::By(seen.seen.by()) });
+        }
+        self.seen = self.sightings();
     }
 }
 

@@ -66,9 +66,15 @@ fn hold(clutch: &Clutch) -> Hold {
         clutch: clutch.id.clone(),
         day0: clutch.day0,
         path: clutch.path,
-        left: clutch.left_her,
+        left: clutch.left_her.or_else(|| left_unsaid(clutch)),
         count: clutch.alive.map(|_| came),
     }
+}
+
+/// When young that were counted, or a clutch that was closed, had left her at the latest.
+fn left_unsaid(clutch: &Clutch) -> Option<(Time, Left)> {
+    let counted = clutch.lines().first().map(|l| l.at);
+    counted.or(clutch.closed).map(|t| (t, Left::Unknown))
 }
 
 impl Account {

@@ -3,7 +3,6 @@
 use crate::check::fault;
 use crate::event::Share;
 use crate::{Clutch, Entry, Event, LedgerError};
-use std::collections::BTreeSet;
 use units::{Seen, Sighting, Sign, Time};
 
 impl Event {
@@ -24,20 +23,14 @@ impl Event {
 impl Clutch {
     /// Whether an entry counts: it was not withdrawn.
     pub fn stands(&self, entry: &Entry) -> bool {
-        !self.withdrawn().contains(&entry.id)
-    }
-
-    fn withdrawn(&self) -> BTreeSet<u64> {
-        let of = |e: &Entry| if let Event::Withdrawn { entry, .. } = e.event { Some(entry) } else { None };
-        self.entries.iter().filter_map(of).collect()
+        !self.struck.contains(&entry.id)
     }
 
     /// Of each sign what was entered last stands, unless it was withdrawn; in order of life. A sign that was seen only in
     /// the first and in the last had come to half of them between the two.
     pub(crate) fn sightings(&self) -> Vec<Sighting> {
-        let withdrawn = self.withdrawn();
         let standing: Vec<&Event> =
-            self.entries.iter().filter(|e| !withdrawn.contains(&e.id)).map(|e| &e.event).collect();
+            self.entries.iter().filter(|e| self.stands(e)).map(|e| &e.event).collect();
         let mut seen = self.inherited.clone();
         for sighting in standing.iter().filter_map(|e| e.sighting()) {
             seen.retain(|s| s.sign != sighting.sign);
@@ -54,8 +47,7 @@ impl Clutch {
 
     /// The first cannot come after the last, nor half of them outside the two.
     pub(crate) fn check_share(&self, share: Share, sign: Sign, at: Time) -> Result<(), LedgerError> {
-        let withdrawn = self.withdrawn();
-        let standing = self.entries.iter().filter(|e| !withdrawn.contains(&e.id));
+        let standing = self.entries.iter().filter(|e| self.stands(e));
         let wrong = standing.filter_map(|e| share_seen(&e.event)).find(|(other, of, t)| {
             *of == sign && ((*other < share && *t > at) || (*other > share && *t < at))
         });

@@ -98,7 +98,7 @@ fn what_does_not_fit_is_refused_with_the_cure() {
         (vec![opened(), opened()], "clutch: C02 exists; choose another name"),
         (
             vec![opened(), Event::Closed { clutch: id(), at: at(200) }, lost(1)],
-            "clutch: C02 was closed at 1970-01-09T08:00:00Z; open a new clutch",
+            "clutch: C02 was closed at 1970-01-09T08:00:00Z; withdraw that entry, or open a new clutch",
         ),
         (vec![opened(), lost(1)], "count: C02 has not been counted yet; record the strip first"),
         (

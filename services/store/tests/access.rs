@@ -120,6 +120,20 @@ async fn sessions_end_by_age_by_wish_and_with_their_person() {
     let used = reader.token(&[9; 32]).unwrap().unwrap();
     change(&store, vec![C::UsedToken { id: used.id, at: t(60) }]).await.unwrap();
     assert_eq!(reader.tokens().unwrap()[0].used, Some(t(60)));
+    let made = |hash, person| {
+        let (name, scope) = ("another".to_owned(), "manage".to_owned());
+        C::AddToken { hash: [hash; 32], name, scope, person: Some(person), at: t(3) }
+    };
+    let cy = |role: &str| {
+        let person = reader.person("Cy").unwrap().unwrap().id;
+        C::SetRole { person, role: role.to_owned() }
+    };
+    change(&store, vec![person("Cy", "keeper")]).await.unwrap();
+    let number = reader.person("Cy").unwrap().unwrap().id;
+    change(&store, vec![made(8, number), cy("keeper")]).await.unwrap();
+    assert!(reader.token(&[8; 32]).unwrap().is_some());
+    change(&store, vec![cy("looker")]).await.unwrap();
+    assert_eq!(reader.token(&[8; 32]).unwrap(), None, "a keeper no more has let no program in");
     change(&store, vec![C::RemovePerson { person: bo.id }]).await.unwrap();
     assert_eq!((reader.sessions().unwrap(), reader.tokens().unwrap()), (vec![], vec![]));
 }

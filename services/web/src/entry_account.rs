@@ -105,6 +105,17 @@ pub(crate) const OF_CLUTCH: &[Doing] = &[
         ],
     },
     Doing {
+        what: "moved",
+        words: "Moved and counted, or those of one vessel",
+        fields: &[
+            AT,
+            ("from", "From where; all there are if not said", Ask::Vessel, false),
+            ("vessel", "Into", Ask::Vessel, true),
+            ("counted", "Counted on the way; what differs is unexplained", Ask::Count, false),
+        ],
+    },
+    Doing { what: "lost", words: "Lost in one of several vessels", fields: &[AT, FROM, COUNT, REASON] },
+    Doing {
         what: "recounted",
         words: "Counted again",
         fields: &[AT, ("vessel", "In", Ask::Vessel, true), COUNT],
@@ -276,6 +287,13 @@ pub(crate) const OF_ROOM: &[Doing] = &[
 pub(crate) const OF_MOTHER: &[Doing] =
     &[Doing { what: "noted", words: "Note", fields: &[AT, ("text", "What is to be kept", Ask::Text, true)] }];
 
+/// An entry was a mistake; a button beside it says so.
+pub(crate) const WITHDRAWN: Doing = Doing {
+    what: "withdrawn",
+    words: "This was a mistake",
+    fields: &[AT, ("entry", "Number of the entry", Ask::Count, true)],
+};
+
 /// Longest text of one field, letters.
 const LONGEST: usize = 500;
 
@@ -317,14 +335,14 @@ pub(crate) fn event(
     subject: Option<(&str, &str)>,
     local: &Local,
 ) -> Result<Event, Trouble> {
-    let what = values.get("what").map(String::as_str).unwrap_or_default();
-    let doing = doings.iter().find(|d| d.what == what);
-    let doing = doing.ok_or_else(|| refused("what", format!("{what:?} cannot be written down here")))?;
+    let what = values.get("doing").map(String::as_str).unwrap_or_default();
+    let doing = doings.iter().chain([&WITHDRAWN]).find(|d| d.what == what);
+    let doing = doing.ok_or_else(|| refused("doing", format!("{what:?} cannot be written down here")))?;
     let mut object = Map::from_iter([("event".to_owned(), json!(what))]);
-    if let Some((field, name)) = subject {
+    if let Some((field, name)) = subject.filter(|_| what != WITHDRAWN.what) {
         object.insert(field.to_owned(), json!(name));
     }
-    let own = |k: &&String| ["what", "by"].contains(&k.as_str()) || doing.fields.iter().any(|f| f.0 == **k);
+    let own = |k: &&String| ["doing", "by"].contains(&k.as_str()) || doing.fields.iter().any(|f| f.0 == **k);
     if let Some(odd) = values.keys().find(|k| !own(k)) {
         return Err(refused(odd, "no such field in this form"));
     }
@@ -346,4 +364,41 @@ pub(crate) fn read(object: Map<String, Value>) -> Result<Event, Trouble> {
         let field = names.iter().find(|n| said.contains(&format!("`{n}`"))).map_or("event", String::as_str);
         refused(field, said)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn filled(ask: Ask) -> &'static str {
+        match ask {
+            Ask::When => "2026-11-25T02:00",
+            Ask::Count => "3",
+            Ask::Decimal => "2,5",
+            Ask::Text => "C01",
+            Ask::Names => "C01, C02",
+            Ask::Vessel => "TU1",
+            Ask::Choice(all) => all.last().map_or("", |(v, _)| v),
+        }
+    }
+
+    #[test]
+    fn every_form_filled_in_to_the_last_field_is_an_event() {
+        let local = Local::of("Europe/Berlin");
+        let all = [
+            (OF_CLUTCH, Some(("clutch", "C06"))),
+            (OF_VESSEL, Some(("vessel", "TU1"))),
+            (OF_ROOM, None),
+            (OF_MOTHER, Some(("mother", "bur-03"))),
+        ];
+        for (doings, subject) in all {
+            for doing in doings.iter().chain([&WITHDRAWN]) {
+                let fields = doing.fields.iter().map(|f| (f.0.to_owned(), filled(f.2).to_owned()));
+                let values: Values = fields.chain([("doing".to_owned(), doing.what.to_owned())]).collect();
+                assert_eq!(values.len(), doing.fields.len() + 1, "{}: two fields of one name", doing.what);
+                let event = event(&values, doings, subject, &local).unwrap();
+                assert_eq!(serde_json::to_value(&event).unwrap()["event"], doing.what);
+            }
+        }
+    }
 }

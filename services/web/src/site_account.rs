@@ -8,6 +8,7 @@ use crate::local::Local;
 use crate::page::form::Entry;
 use crate::page::{self, strip, tanks, vessel};
 use crate::site::{Sent, again, clutch_with, unreadable};
+use crate::svg::course::Past;
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{Form, Path, Query, State};
 use axum::http::StatusCode;
@@ -63,7 +64,9 @@ async fn pictured(site: &Site, id: VesselId, hours: u32) -> Result<vessel::Shown
     let from = to - Span::hours(i64::from(hours));
     let mut courses = Vec::new();
     for probe in page.probes.iter().take(vessel::MOST_COURSES) {
-        courses.push((probe.clone(), site.keeper.history(probe.clone(), from, to).await?));
+        // One after the other: weeks of a quick probe are hundreds of thousands of readings.
+        let readings = site.keeper.history(probe.clone(), from, to).await?;
+        courses.push((probe.clone(), Past::of(&readings, from, to)));
     }
     Ok(vessel::Shown { page, courses, from, to, hours })
 }
@@ -149,7 +152,7 @@ async fn strip_of(site: &Site, id: &str, values: &Values) -> Result<(), Trouble>
     let tanks = site.keeper.tanks().await?;
     let into = tanks.vessels.iter().find(|v| Some(&v.vessel) == event.vessel());
     // Nothing is put to what lives there already without being said: two clutches would never be told apart again.
-    if let Some(other) = into.and_then(|v| v.living.first()) {
+    if let Some(other) = into.and_then(|v| v.living.iter().find(|l| l.clutch != id)) {
         let reason = format!(
             "{} is in it; choose an empty one, or put them together on the page of the vessel",
             other.clutch
@@ -188,8 +191,8 @@ async fn enter(
     };
     done.map_err(|trouble| match trouble {
         // What is not among the forms of the page has no place on it to be shown again.
-        Trouble::Refused { field, reason } if field != "what" || known(&values, doings) => {
-            let form = values.get("what").cloned().unwrap_or_default();
+        Trouble::Refused { field, reason } if field != "doing" || known(&values, doings) => {
+            let form = values.get("doing").cloned().unwrap_or_default();
             Again::Form(Box::new(Entry { form, values, fault: Some((field, reason)) }))
         }
         other => Again::Answer(Box::new(page::trouble(other))),
@@ -197,7 +200,7 @@ async fn enter(
 }
 
 fn known(values: &Values, doings: &[Doing]) -> bool {
-    doings.iter().any(|d| values.get("what").is_some_and(|what| what == d.what))
+    doings.iter().any(|d| values.get("doing").is_some_and(|what| what == d.what))
 }
 
 /// `POST /clutches/{id}/enter`

@@ -124,7 +124,7 @@ async fn two_clutches_cannot_be_stripped_into_one_vessel() {
     );
     let html = app.get("/strip?clutch=C12").await.1;
     assert!(html.contains("<option value=\"TU2\"") && !html.contains("<option value=\"TU1\""), "{html}");
-    let form = "what=taken&at=2026-11-25T02:00&alive=40&dead=2&how=spat&by=Ada";
+    let form = "doing=taken&at=2026-11-25T02:00&alive=40&dead=2&how=spat&by=Ada";
     let (status, body) = app.post("/strip/C12", &format!("{form}&vessel=TU1")).await;
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(body.contains("C11 is in it; choose an empty one"), "{body}");
@@ -145,37 +145,37 @@ async fn every_form_becomes_the_event_it_stands_for() {
     let cases = [
         (
             "/clutches/C06/enter",
-            "what=handed-on&count=24&to=club-07&told=F2",
+            "doing=handed-on&count=24&to=club-07&told=F2",
             json!({"event": "handed-on", "clutch": "C06", "count": 24, "to": "club-07", "told": "F2"}),
         ),
         (
             "/clutches/C06/enter",
-            "what=looked-at&dead=3&roll=even",
+            "doing=looked-at&dead=3&roll=even",
             json!({"event": "looked-at", "clutch": "C06", "dead": 3, "roll": "even"}),
         ),
         (
             "/clutches/C06/enter",
-            "what=measured&millimetres=21,5&count=5",
+            "doing=measured&millimetres=21,5&count=5",
             json!({"event": "measured", "clutch": "C06", "millimetres": 21.5, "count": 5}),
         ),
         (
             "/vessels/G4/enter",
-            "what=water-tested&tested=ammonia&value=0.5",
+            "doing=water-tested&tested=ammonia&value=0.5",
             json!({"event": "water-tested", "vessel": "G4", "tested": "ammonia", "value": 0.5}),
         ),
         (
             "/vessels/G4/enter",
-            "what=merged&clutch=M3&members=C04%2C+C09",
+            "doing=merged&clutch=M3&members=C04%2C+C09",
             json!({"event": "merged", "vessel": "G4", "clutch": "M3", "members": ["C04", "C09"]}),
         ),
         (
             "/vessels",
-            "what=installed&name=P2&kind=air+pump&days=365",
+            "doing=installed&name=P2&kind=air+pump&days=365",
             json!({"event": "installed", "name": "P2", "kind": "air pump", "days": 365}),
         ),
         (
             "/mothers/bur-03/enter",
-            "what=noted&text=thin",
+            "doing=noted&text=thin",
             json!({"event": "noted", "mother": "bur-03", "text": "thin"}),
         ),
     ];
@@ -197,17 +197,17 @@ async fn a_form_that_will_not_do_says_which_field_and_the_cure() {
     let cases = [
         (
             "/clutches/C06/enter",
-            "what=culled&at=2026-11-25T02:00&count=x&reason=runt",
+            "doing=culled&at=2026-11-25T02:00&count=x&reason=runt",
             "is not a whole number",
         ),
-        ("/clutches/C06/enter", "what=culled&at=2026-11-25T02:00&count=2", "this is empty; fill it in"),
-        ("/clutches/C06/enter", "what=fed&at=2026-11-25T02:00&food=x", "cannot be written down here"),
+        ("/clutches/C06/enter", "doing=culled&at=2026-11-25T02:00&count=2", "this is empty; fill it in"),
+        ("/clutches/C06/enter", "doing=fed&at=2026-11-25T02:00&food=x", "cannot be written down here"),
         (
             "/vessels/G4/enter",
-            "what=water-tested&at=2026-11-25T02:00&tested=gold&value=1",
+            "doing=water-tested&at=2026-11-25T02:00&tested=gold&value=1",
             "is not known; use one of",
         ),
-        ("/vessels/G4/enter", "what=fed&at=2026-11-25T02:00&food=x&colour=y", "no such field in this form"),
+        ("/vessels/G4/enter", "doing=fed&at=2026-11-25T02:00&food=x&colour=y", "no such field in this form"),
     ];
     for (path, form, said) in cases {
         let (status, body) = app.post(path, form).await;

@@ -282,7 +282,7 @@ async fn looking_changes_nothing() {
         (held.people.clone(), held.sessions.clone(), held.tokens.clone(), held.lines.clone())
     };
     let before = state(&app);
-    let reads = ["history ", "clutch ", "what if ", "shift ", "link ", "probes"];
+    let reads = ["history ", "clutch ", "what if ", "shift ", "link ", "probes", "night ", "entries "];
     for (_, path, _) in DECIDED.iter().filter(|(method, ..)| *method == "GET") {
         // With what would be a change if it were sent as one.
         for query in

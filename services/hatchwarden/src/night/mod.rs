@@ -1,6 +1,6 @@
 //! A night looked back on: what each vessel's water and air did, and what that did for its clutches.
 //!
-//! [`read`] gathers what is needed from the store; [`review`] computes from it, with no clock and no file. Page, API, command
+//! `read` gathers what is needed from the store; `review` computes from it, with no clock and no file. Page, API, command
 //! and mail all show what it gives.
 
 mod air;

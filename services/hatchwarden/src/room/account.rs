@@ -15,6 +15,8 @@ const SOON: Span = Span::days(14);
 const TWICE: Span = Span::hours(2);
 /// So long a double feed is shown.
 const TWICE_SHOWN: Span = Span::days(2);
+/// So much of what was done to a vessel is shown, the newest.
+const CARE_SHOWN: usize = 100;
 /// A quarantine that began so long ago is still traced.
 const TRACED: Span = Span::days(60);
 
@@ -41,7 +43,9 @@ impl Room {
     /// How the keeper's other counted clutches of the entry did that have left the tumblers or ended.
     fn usual(&self, clutch: &Clutch) -> Option<UsualView> {
         let others = self.account.clutches().filter(|c| {
-            c.id != clutch.id && c.species == clutch.species && !c.is_group() && c.statement().came > 0
+            let s = c.statement();
+            let own = s.came > 0 && s.given == 0; // how those in a group did, the group alone knows
+            c.id != clutch.id && c.species == clutch.species && !c.is_group() && own
         });
         let grown = others
             .filter(|c| c.ended().is_some() || c.seen.iter().any(|s| s.sign >= Stage::FreeSwimming.into()));
@@ -132,7 +136,7 @@ impl Room {
             hanging: hanging.collect(),
             contacts: contacts(&self.account, &care, id, now),
             fed_twice: twice.map(|(a, b)| (self.event_view(a), self.event_view(b))).collect(),
-            care: care.iter().rev().map(|e| self.event_view(e)).collect(),
+            care: care.iter().rev().take(CARE_SHOWN).map(|e| self.event_view(e)).collect(),
         })
     }
 

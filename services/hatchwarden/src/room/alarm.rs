@@ -274,7 +274,7 @@ impl Room {
                 id: c.id.clone(),
                 fish: c.fish.clone(),
                 stage: self.stage_of(c, now),
-                count: c.alive.unwrap_or(0),
+                count: super::urgent::count_at(alarm, c).unwrap_or(0),
             }),
             act_within: context.within,
             acknowledged: alarm.acknowledged.clone(),

@@ -147,6 +147,10 @@ impl Room {
                 not_ahead("day0_earliest", day0.earliest, now)?;
                 not_ahead("day0_latest", day0.latest, now)?;
             }
+            Event::Day0Corrected { day0, .. } => {
+                not_ahead("day0_earliest", day0.earliest, now)?;
+                not_ahead("day0_latest", day0.latest, now)?;
+            }
             event => not_ahead("at", event.at(), now)?,
         }
         event.vessels().into_iter().try_for_each(|v| self.known_vessel(v))?;
@@ -215,8 +219,14 @@ impl Room {
 
     /// Begins to follow a clutch that is in hand.
     pub(super) fn track(&mut self, id: &ClutchId) {
-        let Some(clutch) = self.account.clutch(id) else { return };
-        if clutch.closed.is_some() || clutch.was_given() {
+        let Some(clutch) = self.account.clutch(id) else {
+            self.tracked.remove(id); // The entry that it began with was withdrawn.
+            return;
+        };
+        if self.tracked.get(id).is_some_and(|t| t.species.key != clutch.species) {
+            self.tracked.remove(id);
+        }
+        if clutch.closed.is_some() {
             self.tracked.remove(id);
         } else if !self.tracked.contains_key(id)
             && let Some(species) = self.entry_of(clutch)

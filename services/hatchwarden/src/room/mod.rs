@@ -347,7 +347,8 @@ impl Room {
             return;
         }
         for (id, tracked) in &mut self.tracked {
-            let place = self.account.clutch(id).and_then(|c| c.place_at(r.time));
+            let clutch = self.account.clutch(id).filter(|c| c.ended().is_none_or(|end| r.time < end));
+            let place = clutch.and_then(|c| c.place_at(r.time));
             if place.is_some_and(|p| *self.setup.water_of(p) == r.probe.vessel) {
                 tracked.insert(r.time, self.offsets.corrected(&r.probe, r.time, r.value));
             }

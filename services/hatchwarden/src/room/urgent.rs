@@ -16,6 +16,11 @@ fn concerns_fish(alarm: &Alarm) -> bool {
     matches!(alarm.key.condition, Condition::PowerCut | Condition::Silent | Condition::BrokerLost)
 }
 
+/// How many of a clutch an alarm is about: those in its vessel, where some live there.
+pub(super) fn count_at(alarm: &Alarm, clutch: &Clutch) -> Option<u32> {
+    alarm.key.vessel().and_then(|v| clutch.count_in(v)).or(clutch.alive)
+}
+
 impl Room {
     /// Clutches in a vessel or in what hangs in it.
     pub(super) fn clutches_sharing(&self, vessel: &VesselId) -> impl Iterator<Item = &Clutch> + use<'_> {
@@ -68,7 +73,7 @@ impl Room {
             at: clutch.and_then(|c| c.place_now().cloned()),
             fish: clutch.map(|c| c.fish.clone()).unwrap_or_default(),
             stage: clutch.map(|c| self.stage_of(c, now)),
-            count: clutch.and_then(|c| c.alive).unwrap_or(0),
+            count: clutch.and_then(|c| count_at(alarm, c)).unwrap_or(0),
             celsius: clutch.and_then(|c| self.water_now(c)),
             within: self.act_within(alarm, clutch, now),
             leaving: of(Condition::LeavingBand).and_then(|v| self.leaving_words(v)),

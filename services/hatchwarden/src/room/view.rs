@@ -153,7 +153,7 @@ impl Room {
         let stage = self.stage_of(clutch, now);
         let setup = self.setup.clone();
         let coming = if stage < Stage::Hatch { Stage::Hatch } else { Stage::FreeSwimming };
-        let tracked = self.tracked.get_mut(id);
+        let tracked = self.tracked.get_mut(id).filter(|_| clutch.in_hand());
         let mut view = bare_view(clutch, stage, now);
         if let Some(tracked) = tracked {
             let footprints = tracked.footprints(clutch, &setup, coming, now);

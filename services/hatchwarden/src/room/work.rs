@@ -165,6 +165,9 @@ impl Room {
         if clutch.alive == Some(0) {
             all.retain(|t| t.kind == TaskKind::MotherRest); // nobody is left to hatch
         }
+        if clutch.is_group() {
+            all.retain(|t| t.kind != TaskKind::MotherRest); // its members' mothers rest
+        }
         all
     }
 

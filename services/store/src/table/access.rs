@@ -25,6 +25,10 @@ fn one(conn: &Connection, change: &AccessChange) -> Result<(), Fault> {
         C::SetRole { person, role } => {
             let sql = "UPDATE people SET role = ?2 WHERE id = ?1";
             somebody(run(conn, sql, params![person.cast_signed(), role])?, *person)?;
+            if role != KEEPER {
+                // Whoever may not let programs in any more has let none in.
+                run(conn, "DELETE FROM tokens WHERE person = ?1", [person.cast_signed()])?;
+            }
             keeper_left(conn)
         }
         C::RemovePerson { person } => remove(conn, *person),

@@ -1,6 +1,6 @@
 //! Who may do what on page and API: people with roles, their sessions, tokens of programs, and the log of what they did.
 //!
-//! [`gate`] stands before every handler; [`rules`] has one decision for each route; what is kept is behind [`Vault`].
+//! `gate` stands before every handler; `rules` has one decision for each route; what is kept is behind [`Vault`].
 
 mod account;
 mod api;

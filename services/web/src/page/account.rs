@@ -3,8 +3,9 @@
 use super::Clock;
 use super::form::{Entry, Field, Kind, by};
 use crate::account::AccountView;
-use crate::entry_account::{Ask, Asked, Doing};
+use crate::entry_account::{Ask, Asked, Doing, WITHDRAWN};
 use crate::keeper::Keeper;
+use crate::view::EventView;
 use maud::{Markup, html};
 
 fn field(asked: &Asked, keeper: &dyn Keeper, clock: &Clock) -> Field<'static> {
@@ -56,7 +57,7 @@ pub(crate) fn form(
     let names: Vec<&str> = doing.fields.iter().map(|f| f.0).chain(["by"]).collect();
     html! {
         form.record method="post" action=(action) {
-            input type="hidden" name="what" value=(doing.what);
+            input type="hidden" name="doing" value=(doing.what);
             (entry.stray(doing.what, &names))
             @for asked in doing.fields { (field(asked, keeper, clock).draw(doing.what, entry)) }
             (by().draw(doing.what, entry))
@@ -64,6 +65,18 @@ pub(crate) fn form(
             button type="submit" { "Record: " (doing.words.to_lowercase()) }
         }
     }
+}
+
+/// The button beside an entry that says it was a mistake.
+pub(crate) fn withdraw(action: &str, e: &EventView, clock: &Clock) -> Markup {
+    html! { @if e.withdrawable && e.stands {
+        form method="post" action=(action) {
+            input type="hidden" name="doing" value=(WITHDRAWN.what);
+            input type="hidden" name="at" value=(clock.local.input(clock.now));
+            input type="hidden" name="entry" value=(e.entry);
+            button type="submit" aria-label={ "Withdraw: " (e.text) } { (WITHDRAWN.words) }
+        }
+    } }
 }
 
 /// What became of every fish: the sum first, then line by line.

@@ -1,6 +1,6 @@
 //! Mothers: how often they held, how long, how it ended, and when they have rested.
 
-use super::account::forms;
+use super::account::{forms, withdraw};
 use super::form::Entry;
 use super::{Clock, Tab, shell};
 use crate::account::{HoldView, MotherView};
@@ -79,7 +79,7 @@ pub(crate) fn one(m: &MotherView, keeper: &dyn Keeper, entry: &Entry, clock: &Cl
                 } }
             section aria-labelledby="h-notes" { h2 #h-notes { "Notes" }
                 @if m.notes.is_empty() { p { "None." } }
-                ol.said { @for e in &m.notes { li { b { (clock.local.full(e.at)) } ": " (e.text) span.soft { " (" (e.by) ")" } } } }
+                ol.said { @for e in &m.notes { li { b { (clock.local.full(e.at)) } ": " (e.text) span.soft { " (" (e.by) ")" } (withdraw(&format!("/mothers/{}/enter", m.mother), e, clock)) } } }
                 (forms(&format!("/mothers/{}/enter", m.mother), OF_MOTHER, keeper, entry, clock)) }
             (rest_words())
         }

@@ -92,7 +92,7 @@ pub(crate) fn count(hers: &LivingView, tanks: &TanksPage, entry: &Entry, clock: 
             h1 { @match &hers.mother { Some(m) => { (m) ": " (hers.clutch) }, None => { (hers.clutch) } } }
             p.next { i { (hers.fish) } }
             form.record method="post" action={ "/strip/" (hers.clutch) } {
-                input type="hidden" name="what" value=(FORM);
+                input type="hidden" name="doing" value=(FORM);
                 (entry.stray(FORM, &names))
                 @for f in &fields { (f.draw(FORM, entry)) }
                 (button)

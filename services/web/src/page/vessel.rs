@@ -1,13 +1,13 @@
 //! One vessel: what is in it, since when, from whom; its water; what was done to it.
 
-use super::account::forms;
+use super::account::{forms, withdraw};
 use super::form::Entry;
 use super::{Clock, Tab, cautions, shell, tanks};
 use crate::account::{ContactView, VesselPage};
 use crate::entry_account::OF_VESSEL;
 use crate::keeper::Keeper;
-use crate::svg::course::course;
-use crate::view::{EventView, PastReading};
+use crate::svg::course::{Past, course};
+use crate::view::EventView;
 use axum::response::Html;
 use maud::{Markup, html};
 use units::{ProbeKey, Quantity, Span, Time};
@@ -24,8 +24,8 @@ const ZOOMS: [(u32, &str); 6] =
 pub(crate) struct Shown {
     /// Everything about it.
     pub page: VesselPage,
-    /// Readings of each probe, oldest first.
-    pub courses: Vec<(ProbeKey, Vec<PastReading>)>,
+    /// The past of each probe.
+    pub courses: Vec<(ProbeKey, Past)>,
     /// Begin of what is shown.
     pub from: Time,
     /// Its end.
@@ -43,28 +43,25 @@ fn ticks(from: Time, to: Time, clock: &Clock) -> Vec<(Time, String)> {
         .collect()
 }
 
-fn figures(readings: &[PastReading], unit: &str) -> String {
-    let all = readings.iter().map(|r| r.value);
-    let (low, high) = (all.clone().fold(f64::MAX, f64::min), all.clone().fold(f64::MIN, f64::max));
-    let newest = readings.last().map_or(0.0, |r| r.value);
-    format!("{} readings, from {low:.2} to {high:.2} {unit}, the newest {newest:.2} {unit}", readings.len())
+fn figures(past: &Past, unit: &str) -> Option<String> {
+    let (low, high) = past.range()?;
+    Some(format!(
+        "{} readings, from {low:.2} to {high:.2} {unit}, the newest {:.2} {unit}",
+        past.count, past.newest
+    ))
 }
 
-fn picture(shown: &Shown, probe: &ProbeKey, readings: &[PastReading], clock: &Clock) -> Markup {
+fn picture(shown: &Shown, probe: &ProbeKey, past: &Past, clock: &Clock) -> Markup {
     let band = shown.page.water.band.filter(|_| probe.quantity == Quantity::Temperature);
     let unit = probe.quantity.unit().to_string();
     let name = format!("{} of {}", probe.quantity.word().replace('-', " "), probe.vessel);
-    let label = format!(
-        "{name}: {}",
-        if readings.is_empty() { "nothing read".to_owned() } else { figures(readings, &unit) }
-    );
-    let drawn = course(readings, (shown.from, shown.to), band, &ticks(shown.from, shown.to, clock), &label);
+    let said = figures(past, &unit).unwrap_or_else(|| "nothing was read in that time".to_owned());
+    let label = format!("{name}: {said}");
+    let drawn = course(past, (shown.from, shown.to), band, &ticks(shown.from, shown.to, clock), &label);
     html! {
         h3 { (name) @if let Some(mark) = &probe.mark { " (" (mark) ")" } ", " (unit) }
-        @match drawn {
-            Some(drawn) => { (drawn) p.soft { (figures(readings, &unit)) "." } },
-            None => p { "Nothing was read in that time." },
-        }
+        @if let Some(drawn) = drawn { (drawn) }
+        p.soft { (crate::words::capital(&said)) "." }
     }
 }
 
@@ -84,9 +81,9 @@ fn twice((a, b): &(EventView, EventView), clock: &Clock) -> Markup {
     html! { p.bad { "Fed twice: " (clock.local.full(a.at)) " by " (a.by) " and " (clock.local.full(b.at)) " by " (b.by) ". Test for ammonia." } }
 }
 
-fn event(e: &EventView, clock: &Clock) -> Markup {
+fn event(e: &EventView, action: &str, clock: &Clock) -> Markup {
     html! { li { b { (clock.local.full(e.at)) } ": " @if e.stands { (e.text) } @else { s { (e.text) } ", a mistake" }
-    span.soft { " (entry " (e.entry) ", " (e.by) ")" } } }
+    span.soft { " (entry " (e.entry) ", " (e.by) ")" } (withdraw(action, e, clock)) } }
 }
 
 /// The page.
@@ -106,9 +103,9 @@ pub(crate) fn page(shown: &Shown, keeper: &dyn Keeper, entry: &Entry, clock: &Cl
             }
             section aria-labelledby="h-water" { h2 #h-water { "Readings" } (zooms(shown))
                 @if shown.courses.is_empty() { p { "No probe has been heard here." } }
-                @for (probe, readings) in &shown.courses { (picture(shown, probe, readings, clock)) } }
+                @for (probe, past) in &shown.courses { (picture(shown, probe, past, clock)) } }
             section aria-labelledby="h-do" { h2 #h-do { "Write down" } (forms(&format!("/vessels/{name}/enter"), OF_VESSEL, keeper, entry, clock)) }
-            section aria-labelledby="h-care" { h2 #h-care { "What was done" } @if p.care.is_empty() { p { "Nothing has been written down." } } ol.said { @for e in &p.care { (event(e, clock)) } } }
+            section aria-labelledby="h-care" { h2 #h-care { "What was done" } @if p.care.is_empty() { p { "Nothing has been written down." } } ol.said { @for e in &p.care { (event(e, &format!("/vessels/{name}/enter"), clock)) } } }
             p.soft { "Treatments are written down as they were given; nothing is recommended. Doses do not carry over from one species to another. Gloves, no open cuts, no siphon by mouth; ask a veterinarian, and keep to the law where you are." }
             (cautions())
         }

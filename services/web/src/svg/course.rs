@@ -29,6 +29,30 @@ impl Column {
     }
 }
 
+/// What a picture needs of the past of a probe, which is far less than its readings.
+#[derive(Debug, Clone)]
+pub(crate) struct Past {
+    columns: Vec<Option<Column>>,
+    /// How many readings there were.
+    pub count: usize,
+    /// The newest of them.
+    pub newest: f64,
+}
+
+impl Past {
+    /// Of readings, oldest first.
+    pub(crate) fn of(readings: &[PastReading], from: Time, to: Time) -> Self {
+        let columns = columns(readings, from, to, COLUMNS);
+        Self { columns, count: readings.len(), newest: readings.last().map_or(f64::NAN, |r| r.value) }
+    }
+
+    /// The least and the greatest of them; `None` where nothing was read.
+    pub(crate) fn range(&self) -> Option<(f64, f64)> {
+        let read = self.columns.iter().flatten().map(|c| (c.low, c.high));
+        read.reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+    }
+}
+
 /// Readings by columns of equal length; `None` where nothing was read.
 pub(crate) fn columns(readings: &[PastReading], from: Time, to: Time, count: usize) -> Vec<Option<Column>> {
     let mut all: Vec<Option<Column>> = vec![None; count];
@@ -46,26 +70,23 @@ pub(crate) fn columns(readings: &[PastReading], from: Time, to: Time, count: usi
 }
 
 /// The least and greatest of what is shown, the band among it, with a little room.
-fn range(columns: &[Option<Column>], band: Option<Band>) -> Option<(f64, f64)> {
-    let read = columns.iter().flatten().flat_map(|c| [c.low, c.high]);
-    let all: Vec<f64> = read.chain(band.into_iter().flat_map(|b| [b.low, b.high])).collect();
-    columns.iter().flatten().next()?;
-    let (low, high) =
-        (all.iter().copied().fold(f64::MAX, f64::min), all.iter().copied().fold(f64::MIN, f64::max));
+fn range(past: &Past, band: Option<Band>) -> Option<(f64, f64)> {
+    let (low, high) = past.range()?;
+    let (low, high) = band.map_or((low, high), |b| (low.min(b.low), high.max(b.high)));
     let room = ((high - low) * 0.08).max(0.05);
     Some((low - room, high + room))
 }
 
 /// The picture, or `None` where nothing was read. `ticks` are words at moments along the foot.
 pub(crate) fn course(
-    readings: &[PastReading],
+    past: &Past,
     (from, to): (Time, Time),
     band: Option<Band>,
     ticks: &[(Time, String)],
     label: &str,
 ) -> Option<Markup> {
-    let columns = columns(readings, from, to, COLUMNS);
-    let (low, high) = range(&columns, band)?;
+    let columns = &past.columns;
+    let (low, high) = range(past, band)?;
     let y = |v: f64| 8.0 + (HEIGHT - 26.0) * (high - v) / (high - low);
     let x = |i: usize| LEFT + (WIDTH - LEFT) * (i as f64 + 0.5) / COLUMNS as f64;
     let mut d = Drawing::default();
@@ -83,7 +104,7 @@ pub(crate) fn course(
         d.line("hair", (at, 8.0), (at, HEIGHT - 18.0));
         d.text("t", "middle", at.clamp(LEFT + 16.0, WIDTH - 18.0), HEIGHT - 4.0, words);
     }
-    for run in runs(&columns) {
+    for run in runs(columns) {
         d.path("c1", &envelope(&run, &x, &y));
         d.path("edge", &means(&run, &x, &y));
     }
@@ -148,7 +169,7 @@ mod tests {
         let columns = columns(&all, Time::from_millis(0), Time::from_millis(3_600_000), 180);
         assert_eq!(runs(&columns).len(), 2);
         let (from, to) = (Time::from_millis(0), Time::from_millis(0) + Span::hours(1));
-        assert!(course(&all, (from, to), None, &[], "V1").is_some());
-        assert!(course(&[], (from, to), None, &[], "V1").is_none());
+        assert!(course(&Past::of(&all, from, to), (from, to), None, &[], "V1").is_some());
+        assert!(course(&Past::of(&[], from, to), (from, to), None, &[], "V1").is_none());
     }
 }
