@@ -46,11 +46,16 @@ async fn fits(browser: &Browser, what: &str) {
 }
 
 /// Where, and what the picture is called.
-const PAGES: [(&str, &str); 10] = [
+const PAGES: [(&str, &str); 15] = [
     ("", "night"),
     ("clutches", "clutches"),
     ("clutches/C02", "clutch"),
     ("clutches/C11/what-if?celsius=25&life=rest", "what-if"),
+    ("vessels", "vessels"),
+    ("vessels/V1?hours=168", "vessel"),
+    ("mothers", "mothers"),
+    ("mothers/lab-01", "mother"),
+    ("strip", "strip"),
     ("work", "work"),
     ("night", "review"),
     ("species", "species"),
