@@ -211,7 +211,7 @@ async fn people_sign_in_and_are_let_in_on_a_phone() {
         assert_eq!(browser.misfits().await, Vec::<String>::new(), "a token, {name}");
         browser.picture(&format!("people-token-{name}")).await;
     }
-    for path in ["people", "audit", "account", ""] {
+    for path in ["people", "audit", "own", ""] {
         for (screen, name) in [(Screen::PHONE_LIGHT, "phone-light"), (Screen::DESK_LIGHT, "desk-light")] {
             browser.screen(screen).await;
             driver.goto(format!("{home}{path}")).await.unwrap();
@@ -223,7 +223,7 @@ async fn people_sign_in_and_are_let_in_on_a_phone() {
             browser.picture(&format!("access-{path}-{name}")).await;
         }
     }
-    driver.goto(format!("{home}account")).await.unwrap();
+    driver.goto(format!("{home}own")).await.unwrap();
     driver.find(By::Css("form[action='/sign-out'] button")).await.unwrap().click().await.unwrap();
     appears(driver, "#sign-in-name").await;
     driver.goto(&home).await.unwrap();
