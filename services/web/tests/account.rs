@@ -83,7 +83,7 @@ async fn a_vessel_shows_its_readings_and_what_touched_it() {
     let app = App::calm();
     let text = app.text("/vessels/G4?hours=6").await;
     for said in [
-        "temperature of G4",
+        "Temperature of G4",
         "2 readings, from 26.20 to 26.50",
         "Fed twice",
         "net-Q1 out of G4",

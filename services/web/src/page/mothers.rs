@@ -19,7 +19,8 @@ fn state(m: &MotherView, clock: &Clock) -> Markup {
     html! { @match (m.empty_since, m.holds.first()) {
         (None, Some(h)) => { "holds " a href={ "/clutches/" (h.clutch) } { (h.clutch) } ", day " (format!("{:.0}", h.days.max(0.0))) },
         (Some(t), _) if clock.now < t + Span::days(REST.1) => {
-            "rests until " (clock.local.day(t + Span::days(REST.0), clock.now)) " to " (clock.local.day(t + Span::days(REST.1), clock.now))
+            "rests at least until " (clock.local.day(t + Span::days(REST.0), clock.now))
+            ", better until " (clock.local.day(t + Span::days(REST.1), clock.now))
         },
         (Some(t), _) => { "has rested since " (clock.local.day(t, clock.now)) },
         (None, None) => "",

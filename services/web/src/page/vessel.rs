@@ -59,7 +59,7 @@ fn picture(shown: &Shown, probe: &ProbeKey, past: &Past, clock: &Clock) -> Marku
     let label = format!("{name}: {said}");
     let drawn = course(past, (shown.from, shown.to), band, &ticks(shown.from, shown.to, clock), &label);
     html! {
-        h3 { (name) @if let Some(mark) = &probe.mark { " (" (mark) ")" } ", " (unit) }
+        h3 { (crate::words::capital(&name)) @if let Some(mark) = &probe.mark { " (" (mark) ")" } ", " (unit) }
         @if let Some(drawn) = drawn { (drawn) }
         p.soft { (crate::words::capital(&said)) "." }
     }
@@ -68,7 +68,8 @@ fn picture(shown: &Shown, probe: &ProbeKey, past: &Past, clock: &Clock) -> Marku
 fn zooms(shown: &Shown) -> Markup {
     html! { p aria-label="How much of the past" {
         @for (hours, words) in ZOOMS {
-            a.go href={ "/vessels/" (shown.page.row.vessel) "?hours=" (hours) } aria-current=[(hours == shown.hours).then_some("true")] { (words) } " "
+            @if hours == shown.hours { b { (words) } " " }
+            @else { a.go href={ "/vessels/" (shown.page.row.vessel) "?hours=" (hours) } { (words) } " " }
         }
     } }
 }
