@@ -36,6 +36,7 @@ const BAND: f64 = 1.5;
 fn put_vessels(out: &mut String, scenario: &Scenario) {
     for t in &scenario.tanks {
         vessel(out, &t.vessel, "tank");
+        put(out, format_args!("litres = {:?}\n", t.litres));
         if let Some(c) = t.set_point {
             put(out, format_args!("band = [{:?}, {:?}]\n", c - BAND, c + BAND));
         }

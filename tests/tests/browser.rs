@@ -66,7 +66,7 @@ const PAGES: [(&str, &str); 15] = [
 
 #[tokio::test(flavor = "multi_thread")]
 async fn the_demo_shows_both_alarms_without_reload_and_can_be_acknowledged() {
-    let mut demo = Hatchwarden::demo(&["--listen", "127.0.0.1:0", "--fault-after", "20"]).await;
+    let mut demo = Hatchwarden::demo(&["--bench", "--listen", "127.0.0.1:0", "--fault-after", "20"]).await;
     let browser = Browser::start().await;
     let driver = &browser.driver;
     browser.screen(Screen::PHONE_DARK).await;
@@ -143,7 +143,7 @@ async fn simulated(demo: &Hatchwarden, what: &str, question: impl Fn(&serde_json
 #[tokio::test(flavor = "multi_thread")]
 async fn a_newcomer_breaks_the_air_of_a_tumbler_sees_the_alarm_and_mends_it() {
     // The story's own faults stay away.
-    let mut demo = Hatchwarden::demo(&["--listen", "127.0.0.1:0", "--fault-after", "86400"]).await;
+    let mut demo = Hatchwarden::demo(&["--bench", "--listen", "127.0.0.1:0", "--fault-after", "86400"]).await;
     let browser = Browser::start().await;
     let driver = &browser.driver;
     browser.screen(Screen::PHONE_LIGHT).await;

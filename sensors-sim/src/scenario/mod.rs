@@ -157,9 +157,21 @@ impl Scenario {
     ///
     /// # Panics
     /// Never: a test reads every shipped scenario.
-    #[expect(clippy::expect_used, reason = "a shipped scenario is read by a test")]
     pub fn undercroft_cut() -> Self {
-        let text = shipped("undercroft-cut").expect("it is shipped").text;
+        Self::of_ours("undercroft-cut")
+    }
+
+    /// The whole Undercroft: 17 tanks, 4 tumblers, 2 jars, thirteen clutches and six weeks of events.
+    ///
+    /// # Panics
+    /// Never: a test reads every shipped scenario.
+    pub fn undercroft() -> Self {
+        Self::of_ours("undercroft")
+    }
+
+    #[expect(clippy::expect_used, reason = "a shipped scenario is read by a test")]
+    fn of_ours(name: &str) -> Self {
+        let text = shipped(name).expect("it is shipped").text;
         Self::from_toml(&text).expect("a shipped scenario holds together")
     }
 

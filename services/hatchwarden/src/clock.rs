@@ -12,10 +12,16 @@ const LOOK_AGAIN: Duration = Duration::from_secs(10);
 /// planning value: beyond the delays of half a minute that an alarm has, and far beyond what slewing does in ten seconds.
 const JUMP: Span = Span::seconds(30);
 
+/// The pace of a clock that waits to be wound on.
+const STANDING: f64 = 0.0;
+
+/// How long somebody waits for a clock that cannot know when it will be moved.
+const A_DAY: Duration = Duration::from_secs(86_400);
+
 /// Wall clock of the service. Clones show the same time.
 ///
-/// There are three kinds: the machine's own; one that begins at a time and runs at a pace which can be changed; and one
-/// that stands still until it is moved by hand, for tests that play a whole night.
+/// There are three kinds: the machine's own; one that begins at a time and runs at a pace which can be changed, and that
+/// may stand still at first and be wound on; and one that is only moved by hand, for tests that play a whole night.
 #[derive(Debug, Clone)]
 pub struct Clock(Kind);
 
@@ -48,8 +54,11 @@ impl Leg {
         self.at + Span::from_millis((self.started.elapsed().as_secs_f64() * 1000.0 * self.pace) as i64)
     }
 
-    /// How long to wait on the machine at this pace.
+    /// How long to wait on the machine at this pace; while it stands, until somebody moves it.
     fn until(&self, due: Time) -> Duration {
+        if self.pace == STANDING && self.at < due {
+            return A_DAY;
+        }
         let ms = (due - self.now()).millis().max(0) as f64 / self.pace;
         Duration::from_millis(ms.ceil() as u64)
     }
@@ -118,6 +127,25 @@ impl Clock {
         Self(Kind::Paced(Arc::new(watch::Sender::new(Leg { started: Instant::now(), at, pace }))))
     }
 
+    /// Stands at `at`, to be wound on, until [`Clock::set_pace`] lets it go.
+    pub fn standing(at: Time) -> Self {
+        let leg = Leg { started: Instant::now(), at, pace: STANDING };
+        Self(Kind::Paced(Arc::new(watch::Sender::new(leg))))
+    }
+
+    /// Shows `to` from now on and goes on from there at its pace. A time before the one that is shown changes nothing, and
+    /// neither does a clock that has no pace of its own.
+    pub fn wind(&self, to: Time) {
+        let Kind::Paced(leg) = &self.0 else { return };
+        leg.send_if_modified(|leg| {
+            let on = to > leg.now();
+            if on {
+                *leg = Leg { started: Instant::now(), at: to, pace: leg.pace };
+            }
+            on
+        });
+    }
+
     /// Stands still at `at` until the hand moves it.
     pub fn hand(at: Time) -> (Self, Hand) {
         let (hand, shown) = watch::channel(Shown { wall: at, steady: Span::ZERO });
@@ -177,7 +205,7 @@ impl Clock {
             Kind::Real(_) => Duration::from_millis((due - system_now()).millis().max(0).unsigned_abs()),
             Kind::Paced(leg) => leg.borrow().until(due),
             Kind::Hand(shown) if shown.borrow().wall >= due => Duration::ZERO,
-            Kind::Hand(_) => Duration::from_secs(86_400),
+            Kind::Hand(_) => A_DAY,
         }
     }
 
@@ -246,6 +274,25 @@ mod tests {
             assert!(!clock.set_pace(silly), "{silly}");
         }
         assert!(!Clock::real().set_pace(2.0));
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_standing_clock_is_wound_on_and_then_let_go() {
+        let begun = Time::from_millis(0);
+        let clock = Clock::standing(begun);
+        tokio::time::advance(Duration::from_secs(60)).await;
+        assert_eq!(clock.now(), begun);
+        let mut drift = Drift::new(clock.clone());
+        let mut waiting = pin!(clock.reach(begun + Span::hours(2)));
+        clock.wind(begun + Span::hours(1));
+        clock.wind(begun);
+        assert_eq!(drift.look(), (begun + Span::hours(1), None), "winding is no jump");
+        assert!(poll!(waiting.as_mut()).is_pending());
+        clock.wind(begun + Span::hours(2));
+        waiting.await;
+        assert!(clock.set_pace(1.0));
+        tokio::time::advance(Duration::from_secs(5)).await;
+        assert_eq!(clock.now(), begun + Span::hours(2) + Span::seconds(5));
     }
 
     #[tokio::test(start_paused = true)]

@@ -19,6 +19,21 @@ pub enum EndpointError {
     Client(String),
 }
 
+/// A client for HTTP that takes no way around: no proxy, no redirects.
+///
+/// # Errors
+/// [`EndpointError::Client`] when the system has no certificates.
+pub fn http_client() -> Result<Client, EndpointError> {
+    // Another part of the program may have installed it already.
+    let _ = rustls::crypto::ring::default_provider().install_default();
+    Client::builder()
+        .no_proxy()
+        .redirect(redirect::Policy::none())
+        .user_agent(concat!("hatchwarden/", env!("CARGO_PKG_VERSION")))
+        .build()
+        .map_err(|e| EndpointError::Client(e.to_string()))
+}
+
 /// Where to ask, and with what: no proxy, no redirects.
 pub(crate) struct Endpoint {
     pub(crate) client: Client,
@@ -31,14 +46,7 @@ impl Endpoint {
     pub(crate) fn new(text: &str) -> Result<Self, EndpointError> {
         let url = Url::parse(text).ok().filter(|u| matches!(u.scheme(), "http" | "https") && u.has_host());
         let url = url.ok_or_else(|| EndpointError::Url(shown(text)))?;
-        // Another part of the program may have installed it already.
-        let _ = rustls::crypto::ring::default_provider().install_default();
-        let client = Client::builder()
-            .no_proxy()
-            .redirect(redirect::Policy::none())
-            .user_agent(concat!("hatchwarden/", env!("CARGO_PKG_VERSION")))
-            .build()
-            .map_err(|e| EndpointError::Client(e.to_string()))?;
+        let client = http_client()?;
         let host = url.host_str().unwrap_or_default();
         let at = url.port().map_or_else(|| host.to_owned(), |port| format!("{host}:{port}"));
         Ok(Self { client, url, at })

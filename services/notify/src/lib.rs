@@ -21,7 +21,7 @@ mod webhook;
 mod words;
 
 pub use backoff::next_try;
-pub use endpoint::EndpointError;
+pub use endpoint::{EndpointError, http_client};
 pub use health::{Trouble, Troubles};
 pub use heartbeat::Heartbeat;
 pub use item::{Failure, Item, Outbox, Step, Way};

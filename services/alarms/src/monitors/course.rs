@@ -66,6 +66,16 @@ impl Course {
         self.points.back().map(|(t, _)| *t)
     }
 
+    /// How many there are.
+    pub(crate) fn len(&self) -> usize {
+        self.points.len()
+    }
+
+    /// All of them, from the newest back.
+    pub(crate) fn newest_first(&self) -> impl Iterator<Item = (Time, f64)> {
+        self.points.iter().rev().copied()
+    }
+
     /// All of them.
     pub(crate) fn points(&self) -> Vec<(Time, f64)> {
         self.points.iter().copied().collect()

@@ -20,6 +20,8 @@ const LEAST: usize = 144;
 /// How many times its longest run a probe must repeat, and the shortest run that counts as longest. Planning values.
 const FACTOR: f64 = 3.0;
 const SHORTEST: usize = 6;
+/// How far under its limit a run must be to count no more, of 1. A planning value.
+const DEADBAND: f64 = 0.2;
 /// How seldom readings that do not depend on each other may repeat themselves for so long by chance. A planning value:
 /// less than once in a year of minutes.
 const BY_CHANCE: f64 = 1e-6;
@@ -130,7 +132,7 @@ impl Stuck {
     /// For [`Repeats::number`] and [`Beside::number`]: raised at once at 1, for it is slow enough already; over as soon
     /// as another value comes or the sister is near again.
     pub fn settings() -> Settings {
-        High { limit: 1.0, deadband: 0.2, on: Span::ZERO, off: Span::ZERO }.settings()
+        High { limit: 1.0, deadband: DEADBAND, on: Span::ZERO, off: Span::ZERO }.settings()
     }
 
     /// How long the newest value has been repeated; `None` until 144 readings are known, and for a value of nought.
@@ -155,12 +157,24 @@ impl Stuck {
         })
     }
 
+    /// Whether it has repeated its value so seldom that no limit is near: [`Repeats::number`] is then under what raises an
+    /// alarm and what keeps one. Mostly so, and told at once.
+    pub fn is_brief(&self) -> bool {
+        (self.tail() as f64) < (1.0 - DEADBAND) * FACTOR * SHORTEST as f64
+    }
+
     /// Whether it has repeated a value for so long that nothing else is known any more: what was found before holds.
     pub fn has_forgotten(&self) -> bool {
-        let points = self.course.points();
-        let now = runs(&points).pop();
-        now.is_some_and(|now| now.len >= LEAST && points.len() - now.len < LEAST)
-            && points.last().is_some_and(|(_, value)| *value != 0.0)
+        let now = self.tail();
+        now >= LEAST
+            && self.course.len() - now < LEAST
+            && self.course.newest_first().next().is_some_and(|(_, value)| value != 0.0)
+    }
+
+    /// How many of the newest readings are equal.
+    fn tail(&self) -> usize {
+        let mut values = self.course.newest_first().map(|(_, value)| value);
+        values.next().map_or(0, |newest| 1 + values.take_while(|value| *value == newest).count())
     }
 
     /// Whether this probe stands still while `sister`, in the same water, moves; `None` unless it has stood for an hour.

@@ -40,16 +40,16 @@ const BREAKABLE: [Breakable; 4] = [
         key: "heater-v1",
         breaks: "Kill the heater of V1",
         mends: "Mend the heater of V1",
-        what: "The water of V1 loses a third of a degree an hour. The page says that it is cooling within about an hour; \
-               the alarm comes when the water leaves its band, after three to five hours.",
+        what: "The water of V1 loses a third of a degree to a degree an hour. The page says that it is cooling within about an \
+               hour; the alarm comes when the water leaves its band, after two to five hours.",
         fault: || heater("V1"),
     },
     Breakable {
         key: "power",
         breaks: "Cut the power of the whole room",
         mends: "Bring the power back",
-        what: "The air pump and both heaters stop; probes and router run on batteries. All four tumblers lie still within \
-               half a minute, and both tanks grow cold in the hours after.",
+        what: "Air pumps and heaters stop; probes and router run on batteries. Within half a minute the tumblers lie still, or \
+               turn on the little that a battery pump gives, and the tanks grow cold in the hours after.",
         fault: || Fault::GridOff,
     },
     Breakable {

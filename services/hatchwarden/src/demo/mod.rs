@@ -1,8 +1,10 @@
 //! `hatchwarden demo`: a whole simulated room on this machine, nothing to configure.
 
+mod book;
 mod faults;
 mod room;
 mod story;
+mod weeks;
 
 use crate::clock::Clock;
 use crate::engine::Desk;
@@ -23,7 +25,7 @@ use web::view::Progress;
 
 /// Port of the page if it is free.
 const PORT: u16 = 4871;
-/// Length of the simulated history.
+/// Length of the simulated history of the bench.
 const HISTORY: Span = Span::days(21);
 /// Rhythm of probes in the history.
 const HISTORY_RHYTHM: Span = Span::minutes(1);
@@ -37,6 +39,9 @@ pub struct Options {
     /// Address of the page; loopback only.
     #[arg(long, value_name = "ADDRESS")]
     listen: Option<SocketAddr>,
+    /// Only the bench of the room: two tanks, four tumblers, three weeks of readings. Starts in seconds.
+    #[arg(long)]
+    bench: bool,
     /// Seed of the simulated room: the same seed plays the same room.
     #[arg(long, default_value_t = 7)]
     seed: u64,
@@ -66,6 +71,8 @@ struct Demo {
     faults: Arc<Faults>,
     /// What the simulator is to fulfil.
     wishes: mpsc::Receiver<Wish>,
+    /// When the scenario began, where its weeks are still to be lived through.
+    weeks: Option<Time>,
     /// Removed, with the store in it, when the demo ends.
     _folder: Option<TempDir>,
 }
@@ -81,8 +88,10 @@ async fn start(options: &Options) -> Result<Demo, Box<dyn std::error::Error>> {
     }
     let (folder, data) = data_folder(options.data.as_deref())?;
     let page = page_address(options.listen)?;
-    let config = room::config(&Scenario::undercroft_cut(), &data.join("undercroft.db"), page)?;
-    let clock = Clock::paced(options.speed, last_heard(&config.store));
+    let config = room::config(&options.scenario(), &data.join("undercroft.db"), page)?;
+    let heard = last_heard(&config.store);
+    let weeks = (!options.bench && heard.is_none()).then(|| day_one(Clock::real().now()));
+    let clock = weeks.map_or_else(|| Clock::paced(options.speed, heard), Clock::standing);
     let (faults, wishes) = Faults::new(clock.clone(), options.speed);
     let service = service::start(&config, clock.clone(), Some(faults.clone())).await?;
     let broker = service.front_door().ok_or("the demo has no front door")?;
@@ -92,7 +101,18 @@ async fn start(options: &Options) -> Result<Demo, Box<dyn std::error::Error>> {
     println!("  page   http://{}/", service.page());
     println!("  mqtt   {broker}   topics hatchwarden/undercroft/...");
     println!("  store  {}\n", data.display());
-    Ok(Demo { service, clock, broker, faults, wishes, _folder: folder })
+    Ok(Demo { service, clock, broker, faults, wishes, weeks, _folder: folder })
+}
+
+impl Options {
+    fn scenario(&self) -> Scenario {
+        if self.bench { Scenario::undercroft_cut() } else { Scenario::undercroft() }
+    }
+}
+
+/// The first day of a scenario whose day 42 is today.
+fn day_one(now: Time) -> Time {
+    midnight(now) - Span::days(weeks::TODAY - 1)
 }
 
 /// The newest reading of a kept store: a room that was hurried is ahead of the machine's clock, and goes on from there. A
@@ -140,12 +160,22 @@ impl Demo {
             desk: self.service.desk().clone(),
             clock: self.clock,
             broker: self.broker,
+            page: self.service.page(),
             faults: self.faults,
-            seed: options.seed,
             fault_after: options.fault_after,
+            bench: options.bench,
         };
+        let (scenario, seed, speed, weeks) = (options.scenario(), options.seed, options.speed, self.weeks);
         let player = tokio::spawn(async move {
-            if let Err(error) = story(&stage, self.wishes, stopped).await {
+            let room = match weeks {
+                Some(start) => stage.weeks(Room::new(scenario, seed, start), speed).await,
+                None => stage.history(scenario, seed).await,
+            };
+            let lived = match room {
+                Ok(room) => live(&stage, room, self.wishes, stopped).await,
+                Err(error) => Err(error),
+            };
+            if let Err(error) = lived {
                 eprintln!("hatchwarden: the simulated room stopped: {error}");
             }
         });
@@ -156,35 +186,57 @@ impl Demo {
     }
 }
 
+/// Why the demo's story cannot go on.
+type Failed = Box<dyn std::error::Error + Send + Sync>;
+
 /// What the demo's story needs.
 struct Stage {
     desk: Desk,
     clock: Clock,
     broker: SocketAddr,
+    page: SocketAddr,
     faults: Arc<Faults>,
-    seed: u64,
     /// Seconds.
     fault_after: u32,
+    /// Only the bench is there.
+    bench: bool,
 }
 
-/// History first, then the room lives on; after a while things go wrong.
-async fn story(
+impl Stage {
+    /// The whole room after its six weeks; the clock goes on from there.
+    async fn weeks(&self, mut room: Room, speed: f64) -> Result<Room, Failed> {
+        weeks::live_through(self, &mut room).await?;
+        self.clock.wind(Clock::real().now());
+        self.clock.set_pace(speed);
+        Ok(room)
+    }
+
+    /// A room as it is now, with three weeks of history in the store if nothing is known there yet.
+    async fn history(&self, scenario: Scenario, seed: u64) -> Result<Room, Failed> {
+        let now = self.clock.now();
+        let known = story::is_known(&self.desk);
+        let begun = if self.bench { midnight(now - HISTORY) } else { day_one(now) };
+        let mut room = Room::new(scenario, seed, begun);
+        room.set_rhythm(HISTORY_RHYTHM);
+        let mut happened = Vec::new();
+        room.play(now, &mut happened);
+        if !known {
+            let (sent, truth) = sorted(happened);
+            story::enter(&self.desk, room.scenario(), room.start(), &truth).await?;
+            load_history(self, sent).await?;
+        }
+        Ok(room)
+    }
+}
+
+/// The room lives on; after a while things go wrong.
+async fn live(
     stage: &Stage,
+    mut room: Room,
     wishes: mpsc::Receiver<Wish>,
     stop: watch::Receiver<bool>,
-) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
-    let Stage { desk, clock, fault_after, .. } = stage;
-    let now = clock.now();
-    let known = story::is_known(desk);
-    let mut room = Room::new(Scenario::undercroft_cut(), stage.seed, midnight(now - HISTORY));
-    room.set_rhythm(HISTORY_RHYTHM);
-    let mut happened = Vec::new();
-    room.play(now, &mut happened);
-    if !known {
-        let (sent, truth) = sorted(happened);
-        story::enter(desk, room.scenario(), room.start(), &truth).await?;
-        load_history(stage, sent).await?;
-    }
+) -> Result<(), Failed> {
+    let Stage { clock, fault_after, .. } = stage;
     room.set_rhythm(faults::rhythm_at(stage.faults.shown().borrow().pace));
     println!(
         "The room lives. In {fault_after} s the air of a tumbler will stop, later a tank will cool. Ctrl-C ends it."
@@ -211,10 +263,7 @@ fn sorted(happened: Vec<Happening>) -> (Vec<Sent>, Vec<Truth>) {
 }
 
 /// Pushes three weeks through MQTT with their own timestamps.
-async fn load_history(
-    stage: &Stage,
-    sent: Vec<Sent>,
-) -> Result<(), Box<dyn std::error::Error + Send + Sync>> {
+async fn load_history(stage: &Stage, sent: Vec<Sent>) -> Result<(), Failed> {
     let desk = &stage.desk;
     let bar = ProgressBar::new(sent.len() as u64);
     if let Ok(style) =
@@ -257,9 +306,10 @@ async fn break_things(stage: &Stage) {
     clock.reach(clock.now() + Span::seconds(after)).await;
     let _ = faults.change(faults::AIR, true);
     clock.reach(clock.now() + Span::seconds(after / 2)).await;
-    let _ = faults.wish(Wish::Inject(story::cold_water()));
+    let cold = story::cold_water(if stage.bench { "V2" } else { "G5" });
+    let _ = faults.wish(Wish::Inject(cold.clone()));
     clock.reach(clock.now() + COLD_FOR).await;
-    let _ = faults.wish(Wish::Mend(story::cold_water()));
+    let _ = faults.wish(Wish::Mend(cold));
     std::future::pending::<()>().await;
 }
 

@@ -13,7 +13,7 @@ pub(super) fn config(scenario: &Scenario, store: &Path, page: SocketAddr) -> Res
     let door =
         FrontDoor { listen: SocketAddr::from((Ipv4Addr::LOCALHOST, 0)), devices: Vec::new(), tls: None };
     Ok(Config {
-        zone: Tz::Europe__Lisbon,
+        zone: Tz::Atlantic__Reykjavik,
         store: store.to_owned(),
         page,
         way_in: WayIn::FrontDoor(door),

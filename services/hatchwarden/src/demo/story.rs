@@ -1,4 +1,4 @@
-//! The keeper of the demo's room: enters what was seen and done in the simulated weeks, and spills cold water.
+//! The keeper of the demo's bench: enters what was seen and done in the simulated weeks, and spills cold water.
 
 use crate::engine::Desk;
 use crate::room::Wish;
@@ -98,6 +98,6 @@ fn bad(e: &IdError) -> Trouble {
 }
 
 /// Somebody fills a tank up with cold water.
-pub(super) fn cold_water() -> Fault {
-    Fault::ColdInflow { tank: "V2".to_owned(), litres_per_minute: 12.0, celsius: 10.0 }
+pub(super) fn cold_water(tank: &str) -> Fault {
+    Fault::ColdInflow { tank: tank.to_owned(), litres_per_minute: 12.0, celsius: 10.0 }
 }

@@ -1,6 +1,7 @@
 //! The desk: where the page asks the engine and reads the store.
 
 use super::Parts;
+use super::lapse::{Heard, Lapse};
 use super::picture::Seen;
 use super::token;
 use crate::clock::Clock;
@@ -63,6 +64,8 @@ pub(crate) enum Ask {
     Look(oneshot::Sender<()>),
     /// Everything that has come in and was due is to be done; answered when it is on disk, with what is due next.
     Quiet(oneshot::Sender<Option<Time>>),
+    /// A stretch of time is to be lived through at once.
+    Lapse(Lapse),
     /// How far a long piece of work has come.
     Progress(Option<Progress>),
     /// Something to be done; answered when it is on disk.
@@ -135,6 +138,18 @@ impl Desk {
     pub async fn progress(&self, progress: Option<Progress>) {
         // A service that is stopping shows nothing any more.
         let _ = self.asks.send(Ask::Progress(progress)).await;
+    }
+
+    /// Lives through the time up to `until` at once, with what comes in meanwhile, in the order of time; the service's clock
+    /// is wound on. Returns when everything is on disk.
+    ///
+    /// # Errors
+    /// The service is stopping.
+    pub async fn lapse(&self, heard: Vec<Heard>, until: Time) -> Result<(), Trouble> {
+        let (reply, answer) = oneshot::channel();
+        let lapse = Lapse { heard, until, reply };
+        self.asks.send(Ask::Lapse(lapse)).await.map_err(|_| stopping())?;
+        answer.await.map_err(|_| stopping())
     }
 
     /// Waits until everything that was due up to now has been done and is on disk, or cannot be written because the store

@@ -3,12 +3,14 @@
 
 mod desk;
 mod flight;
+mod lapse;
 mod picture;
 mod restore;
 mod token;
 
 pub(crate) use desk::Ask;
 pub use desk::Desk;
+pub use lapse::Heard;
 pub(crate) use restore::past;
 pub use restore::{RestoreError, restore};
 
@@ -17,6 +19,7 @@ use crate::room::{Announcement, Outcome, Room, Wish, Word};
 use bytes::Bytes;
 use flight::{Flight, Waiting};
 use intake::{Ack, Incoming, Outlet};
+use lapse::Lapse;
 use notify::Troubles;
 use picture::Picture;
 use readings::Message;
@@ -70,6 +73,8 @@ pub struct Engine {
     quiet: Vec<oneshot::Sender<Option<Time>>>,
     /// The batch before, on its way to the disk.
     flight: Option<Flight>,
+    /// Weeks that are to be lived through at once.
+    lapse: Option<Lapse>,
     failing: Option<Failing>,
     picture: Picture,
     health: watch::Sender<Option<String>>,
@@ -110,6 +115,7 @@ impl Engine {
             waiting: Waiting::default(),
             quiet: Vec::new(),
             flight: None,
+            lapse: None,
             failing: None,
             picture,
             health,
@@ -247,6 +253,7 @@ impl Engine {
                 self.quiet.push(reply);
                 self.picture.stale(); // whoever moves the clock wants to see what it says now
             }
+            Ask::Lapse(lapse) => self.lapse = Some(lapse),
             Ask::Progress(progress) => {
                 self.parts.room.set_progress(progress);
                 self.picture.stale();
@@ -304,6 +311,9 @@ impl Engine {
     /// on being collected.
     async fn settle(&mut self) {
         self.note_queue();
+        if let Some(lapse) = self.lapse.take() {
+            self.live_through(lapse).await;
+        }
         if self.parts.room.wants_courses() || !self.quiet.is_empty() {
             self.settle_whole().await;
             self.tell_quiet();

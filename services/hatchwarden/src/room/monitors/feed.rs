@@ -200,6 +200,7 @@ impl Room {
         let key = AlarmKey::probe(&probe.vessel, Condition::Implausible, probe.quantity);
         let before = self.panel.get(&key).filter(|a| a.state.standing()).map(|_| 1.0);
         let alone = match own {
+            Some(stuck) if stuck.is_brief() => None,
             Some(stuck) if stuck.has_forgotten() => before,
             _ => own.and_then(Stuck::judge).map(|r| r.number()),
         };
