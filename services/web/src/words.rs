@@ -96,10 +96,11 @@ pub(crate) fn turning(t: &TumblerView, room: &RoomView, now: Time, local: &Local
     }
 }
 
-/// "27 eggs", "1 egg", "20 wrigglers".
+/// "27 eggs", "1 egg", "20 wrigglers"; of young in hand that nobody has counted yet, "uncounted eggs".
 pub(crate) fn young(n: u32, stage: Stage) -> String {
     let many = stage.young();
     match (n, stage) {
+        (0, _) => format!("uncounted {many}"),
         (1, Stage::Egg | Stage::Eyed | Stage::Hatch) => format!("1 {}", many.trim_end_matches('s')),
         _ => format!("{n} {many}"),
     }
@@ -230,6 +231,8 @@ fn water_parts(tanks: &[TankView]) -> Vec<Part> {
     let odd: Vec<Part> = tanks
         .iter()
         .filter_map(|t| match water_state(&t.water) {
+            // A tank that never had a probe, and no young, is none to speak of first.
+            None if t.water.at.is_none() && t.clutches.is_empty() => None,
             None => Some(Part { strong: t.vessel.to_string(), plain: "'s temperature is not heard.".into() }),
             Some(state) if drifts(&t.water) || off_band(&t.water).is_some() => {
                 Some(Part { strong: format!("{} is {state}", t.vessel), plain: ".".into() })
@@ -349,6 +352,7 @@ mod tests {
         assert_eq!(young(1, Stage::Egg), "1 egg");
         assert_eq!(young(27, Stage::Eyed), "27 eyed eggs");
         assert_eq!(young(1, Stage::FreeSwimming), "1 fry");
+        assert_eq!(young(0, Stage::Egg), "uncounted eggs");
         let t = Time::from_millis(0);
         let w = |side: i64| Window {
             earliest: t,

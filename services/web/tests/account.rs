@@ -61,7 +61,7 @@ async fn the_list_says_what_is_in_every_vessel_and_who_needs_one() {
         "from C04 (541) and C09 (398)",
         "Crowded: 7.8 in a litre of 120, planned are at most 5.0",
         "In quarantine until",
-        "1 empty by the account: G5 (120",
+        "1 without young by the account: G5 (120",
         "is free when its quarantine ends",
         "swims free likeliest",
         "due since",

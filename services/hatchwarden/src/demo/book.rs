@@ -24,6 +24,8 @@ pub(super) enum BookError {
     Form(#[from] toml::de::Error),
     #[error("config/demo/undercroft.toml: {0}")]
     Moment(#[from] sensors_sim::WhenError),
+    #[error("the alarms that stand cannot be read: {error}")]
+    Alarms { error: serde_json::Error },
     #[error("what was written down at {at} could not be sent to {to}: {error}")]
     Sent { at: Time, to: String, error: reqwest::Error },
     #[error("what was written down at {at} was refused by {to}: {status} {said}")]
@@ -103,6 +105,13 @@ fn put_moments(value: &mut Value, start: Time) {
     }
 }
 
+/// What matters of an alarm to who takes it on.
+#[derive(Debug, Deserialize)]
+struct Waiting {
+    id: String,
+    state: String,
+}
+
 /// The keeper at the service's API.
 pub(super) struct Keeper {
     client: Client,
@@ -116,6 +125,24 @@ impl Keeper {
     /// The HTTP client cannot be made.
     pub(super) fn at(page: SocketAddr) -> Result<Self, EndpointError> {
         Ok(Self { client: notify::http_client()?, page })
+    }
+
+    /// Takes on every alarm that waits for it, as a keeper does who looks at the page in the morning and in the evening.
+    ///
+    /// # Errors
+    /// [`BookError`] when the service does not answer.
+    pub(super) async fn round(&self, at: Time) -> Result<(), BookError> {
+        let to = "alarms".to_owned();
+        let failed = |error| BookError::Sent { at, to: to.clone(), error };
+        let request = self.client.get(format!("http://{}/api/v1/{to}", self.page)).timeout(PATIENCE);
+        let said = request.send().await.map_err(failed)?.text().await.map_err(failed)?;
+        let alarms: Vec<Waiting> =
+            serde_json::from_str(&said).map_err(|error| BookError::Alarms { error })?;
+        for alarm in alarms.iter().filter(|a| a.state.ends_with("unacknowledged")) {
+            let say = Map::from_iter([("by".to_owned(), Value::from(KEEPER))]);
+            self.write(&Entry { at, to: format!("alarms/{}/acknowledge", alarm.id), say }).await?;
+        }
+        Ok(())
     }
 
     /// Writes an entry down.

@@ -1,7 +1,7 @@
 //! Six weeks of the whole room, lived through before the page is opened on their last day.
 
-use super::{Failed, Stage};
 use super::book::{self, Entry, Keeper};
+use super::{Failed, Stage};
 use crate::clock::Clock;
 use crate::engine::Heard;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -13,6 +13,8 @@ use web::view::Progress;
 pub(super) const TODAY: i64 = 42;
 /// The room is told how far it has come at least this often.
 const LONGEST: Span = Span::hours(12);
+/// When the keeper first looks at the page, after midnight, and how long after that again.
+const ROUNDS: (Span, Span) = (Span::minutes(7 * 60 + 15), Span::hours(12));
 /// What is left of the way when the room is let go: the weeks take a while themselves.
 const CLOSE: Span = Span::seconds(2);
 
@@ -20,7 +22,13 @@ const CLOSE: Span = Span::seconds(2);
 pub(super) async fn live_through(stage: &Stage, room: &mut Room) -> Result<(), Failed> {
     let keeper = Keeper::at(stage.page)?;
     let bar = bar();
+    let mut round = room.start() + ROUNDS.0;
     for entry in book::entries(room.start())? {
+        while round <= entry.at.min(present()) {
+            go_on_to(stage, room, round, &bar).await?;
+            keeper.round(round).await?;
+            round += ROUNDS.1;
+        }
         if entry.at > present() {
             break;
         }

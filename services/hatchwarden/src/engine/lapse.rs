@@ -36,6 +36,7 @@ pub(crate) struct Lapse {
 impl Engine {
     /// Lives through a stretch. The clock must be one that can be wound.
     pub(super) async fn live_through(&mut self, lapse: Lapse) {
+        self.lapsing = true;
         let mut settled = self.now();
         for heard in &lapse.heard {
             self.pass(heard.at);
@@ -43,11 +44,13 @@ impl Engine {
             if heard.at - settled >= STEP || self.parts.room.wants_courses() {
                 self.settle_whole().await;
                 settled = heard.at;
+                self.picture.show(&mut self.parts.room, heard.at);
             }
         }
         self.pass(lapse.until);
         self.parts.clock.wind(lapse.until);
         self.settle_whole().await;
+        self.lapsing = false;
         self.picture.stale();
         // Whoever asked may have gone; then nobody misses the answer.
         let _ = lapse.reply.send(());

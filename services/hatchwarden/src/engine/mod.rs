@@ -75,6 +75,8 @@ pub struct Engine {
     flight: Option<Flight>,
     /// Weeks that are to be lived through at once.
     lapse: Option<Lapse>,
+    /// They are being lived through: what is announced is no news to whoever reads the service's own log.
+    lapsing: bool,
     failing: Option<Failing>,
     picture: Picture,
     health: watch::Sender<Option<String>>,
@@ -116,6 +118,7 @@ impl Engine {
             quiet: Vec::new(),
             flight: None,
             lapse: None,
+            lapsing: false,
             failing: None,
             picture,
             health,
@@ -472,7 +475,11 @@ impl Engine {
         words.into_iter().for_each(|word| self.say(word));
         for a in announcements {
             for sentence in &a.news {
-                tracing::warn!(place = %a.place, "{sentence}");
+                if self.lapsing {
+                    tracing::debug!(place = %a.place, "{sentence}");
+                } else {
+                    tracing::warn!(place = %a.place, "{sentence}");
+                }
             }
             self.publish(&a);
             self.picture.urgent();

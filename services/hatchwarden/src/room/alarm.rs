@@ -182,7 +182,11 @@ impl Room {
             },
             Cause::Flagged(_) => self.panel.get(&t.key).map_or(whole, |a| self.quiet(a)),
             Cause::Unflagged(flag) if !t.to.standing() => {
-                format!("{} is no longer {}, and nothing is wrong there", t.key, flag.word())
+                let (place, what) = (&t.key.place, t.key.condition.word());
+                match flag {
+                    Flag::Suppressed => format!("{place}: {what} is over; another alarm told of it"),
+                    _ => format!("{place}: {what} is no longer {}, and nothing is wrong there", flag.word()),
+                }
             }
             Cause::Again => format!("Nobody has taken this on yet. {whole}"),
             _ => whole,

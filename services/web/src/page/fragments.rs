@@ -22,7 +22,7 @@ pub(crate) fn all(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> Ve
         ("rack", rack(room, clock)),
         ("tanks", tanks(room, clock)),
         ("strip", night(room, clock)),
-        ("ribbons", ribbons(&room.clutches, room, clock)),
+        ("ribbons", to_come(room, clock)),
         ("refused", refused(room)),
     ];
     if let Some(toy) = toy {
@@ -197,6 +197,27 @@ fn one(c: &ClutchView, scale: &Scale, clock: &Clock) -> Markup {
             p { (coming) "." @if !shift.is_empty() { " " em { (words::capital(&shift)) "." } } }
             @for w in &c.warnings { p.bad { (w) } }
             (ribbon(c, scale, label.trim_end_matches([' ', ';'])))
+        }
+    }
+}
+
+/// The ribbons of clutches that are still to hatch or to swim, and the others in a line each.
+fn to_come(room: &RoomView, clock: &Clock) -> Markup {
+    let (coming, swim): (Vec<ClutchView>, Vec<ClutchView>) =
+        room.clutches.iter().cloned().partition(|c| words::next_stage(c).is_some() || c.hatch.is_none());
+    html! {
+        @if coming.is_empty() && !swim.is_empty() { p { "Nothing is left to hatch or to swim free." } }
+        @else { (ribbons(&coming, room, clock)) }
+        @if !swim.is_empty() {
+            h3 { "They swim free" }
+            ul.said {
+                @for c in &swim {
+                    li {
+                        a href={ "/clutches/" (c.id) } { b { (c.id) } " " i { (c.fish) } }
+                        ", " (words::young(c.count, c.stage)) @if let Some(v) = &c.vessel { ", " (v) }
+                    }
+                }
+            }
         }
     }
 }

@@ -45,7 +45,7 @@ fn row(v: &VesselRow, clock: &Clock) -> Markup {
                 @if let Some(l) = v.litres { span.soft { " " (format!("{l:.0}")) "\u{2009}L" } }
                 @if let Some(until) = v.quarantine { p.bad { "In quarantine until " (clock.local.full(until)) } }
                 (living(&v.living, clock))
-                @if v.living.is_empty() { p.soft { "Nothing by the account." } }
+                @if v.living.is_empty() { p.soft { "No young by the account." } }
                 (density(v))
             }
         }
@@ -57,7 +57,8 @@ fn need(n: &NeedView, clock: &Clock) -> Markup {
         a.go href={ "/clutches/" (n.clutch) } { b { (n.clutch) } } " " i { (n.fish) }
         @if let Some(count) = n.count { ", " (count) }
         @if let Some(v) = &n.vessel { " in " (v) }
-        ": swims free likeliest " (clock.local.full(n.likeliest)) ", from " (clock.local.full(n.earliest)) " on"
+        @if n.likeliest <= clock.now { ": likeliest swims free since " (clock.local.full(n.likeliest)) }
+        @else { ": swims free likeliest " (clock.local.full(n.likeliest)) ", from " (clock.local.full(n.earliest)) " on" }
     } }
 }
 
@@ -67,8 +68,8 @@ fn free(page: &TanksPage, clock: &Clock) -> Markup {
     html! {
         @if page.needs.is_empty() { p { "No clutch needs a tank within two weeks." } }
         @else { ol.said { @for n in &page.needs { (need(n, clock)) } } }
-        p { @if free.is_empty() { "No tank is empty by the account." }
-            @else { (free.len()) " empty by the account: "
+        p { @if free.is_empty() { "No tank is without young by the account." }
+            @else { (free.len()) " without young by the account: "
                 @for (n, v) in free.iter().enumerate() { @if n > 0 { ", " } a href={ "/vessels/" (v.vessel) } { (v.vessel) }
                     @if let Some(l) = v.litres { " (" (format!("{l:.0}")) "\u{2009}L)" } } "." } }
         @for v in later { @if let Some(until) = v.quarantine { p { (v.vessel) " is free when its quarantine ends, " (clock.local.full(until)) "." } } }

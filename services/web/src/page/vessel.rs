@@ -93,12 +93,12 @@ pub(crate) fn page(shown: &Shown, keeper: &dyn Keeper, entry: &Entry, clock: &Cl
     let name = &p.row.vessel;
     let main = html! {
         main.plain {
-            h1 { (name) @match p.row.living.len() { 0 => " is empty by the account.", 1 => " holds one clutch.", n => { " holds " (crate::words::count(n)) " clutches." } } }
+            h1 { (name) @match p.row.living.len() { 0 => " holds no young by the account.", 1 => " holds one clutch.", n => { " holds " (crate::words::count(n)) " clutches." } } }
             @if let Some(host) = &p.row.host { p { "It hangs in " a.go href={ "/vessels/" (host) } { (host) } " and shares its water." } }
             @if !p.hanging.is_empty() { p { "In it hang " @for v in &p.hanging { a.go href={ "/vessels/" (v) } { (v) } " " } } }
             @if let Some(until) = p.row.quarantine { p.bad { "In quarantine until " (clock.local.full(until)) "." } }
             @for pair in &p.fed_twice { (twice(pair, clock)) }
-            section aria-labelledby="h-in" { h2 #h-in { "What is in it" } @if p.row.living.is_empty() { p { "Nothing by the account." } } (tanks::living(&p.row.living, clock)) (tanks::density(&p.row)) }
+            section aria-labelledby="h-in" { h2 #h-in { "What is in it" } @if p.row.living.is_empty() { p { "No young by the account." } } (tanks::living(&p.row.living, clock)) (tanks::density(&p.row)) }
             @if !p.contacts.is_empty() {
                 section aria-labelledby="h-touched" { h2 #h-touched { "Touched since its quarantine began" } ol.said { @for c in &p.contacts { (contact(c, clock)) } } }
             }
