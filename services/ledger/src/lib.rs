@@ -38,6 +38,7 @@ mod error;
 mod event;
 mod group;
 mod mother;
+mod passage;
 mod sightings;
 
 pub use account::Account;
@@ -52,3 +53,4 @@ pub use event::{
     Way,
 };
 pub use mother::{Hold, Mother};
+pub use passage::{Passage, SortedOut};

@@ -381,3 +381,48 @@ fn every_event_reads_back_and_has_words() {
         "a restart equals no restart"
     );
 }
+
+#[test]
+fn a_jar_is_judged_by_what_it_kept_of_what_came_into_it() {
+    let mut book = room();
+    let jar = |book: &Book, clutch: &str, vessel: &str| {
+        let passage = book.account.clutch(&id(clutch)).unwrap().passage(&v(vessel));
+        passage.map(|p| (p.came, p.lost, p.until.is_some()))
+    };
+    assert_eq!(jar(&book, "C04", "JR1"), Some((640, 55, true)), "44 more were lost in G4");
+    assert_eq!(jar(&book, "C09", "JR2"), Some((710, 60 + 240 + 12, true)));
+    assert_eq!(
+        jar(&book, "C07", "TU4"),
+        Some((29, 20, true)),
+        "the 18 that were dead when saved came nowhere"
+    );
+    assert_eq!(jar(&book, "C01", "TU1"), Some((38, 3, true)), "one escaped");
+    assert_eq!(jar(&book, "C06", "TU1"), Some((33, 5, true)), "six were missed in G7");
+    assert_eq!(jar(&book, "C06", "JR1"), None);
+    let missing =
+        Find { clutch: id("C06"), at: t(23, 12, 0), vessel: v("TU1"), count: 6, reason: String::new() };
+    book.tell("keeper", Event::Found(missing));
+    assert_eq!(jar(&book, "C06", "TU1"), Some((33, 5, false)), "they had only been overlooked");
+}
+
+#[test]
+fn what_was_sorted_out_is_told_of_a_clutch_and_of_its_group() {
+    let mut book = room();
+    let graded = |clutch: &str, day, runts, faulty| {
+        let (at, note) = (t(day, 18, 0), String::new());
+        Event::Graded(Grading { clutch: id(clutch), at, from: None, runts, faulty, vessel: None, note })
+    };
+    book.tell("keeper", graded("C02", 34, 0, 2));
+    let mistake = book.tell("keeper", graded("C02", 34, 9, 0));
+    book.tell("keeper", graded("M1", 35, 4, 0));
+    book.tell("keeper", graded("C06", 35, 0, 0));
+    book.tell("keeper", Event::Withdrawn { clutch: Some(id("C02")), at: t(36, 9, 0), entry: mistake });
+    let found = |clutch: &str| {
+        let all = book.account.sorted_out(&id(clutch));
+        all.into_iter().map(|s| (s.of.to_string(), s.runts, s.faulty)).collect::<Vec<_>>()
+    };
+    assert_eq!(found("C02"), [("C02".to_owned(), 0, 2)]);
+    assert_eq!(found("C01"), [("M1".to_owned(), 4, 0)]);
+    assert_eq!(found("C07"), found("C01"));
+    assert!(found("C06").is_empty());
+}

@@ -1,7 +1,7 @@
 //! The account as the page and the API show it: what lives where, from whom, and what became of it.
 
 use crate::view::{EventView, Water};
-use ledger::{Line, Member, Statement};
+use ledger::{Line, Member, Passage, SortedOut, Statement};
 use serde::Serialize;
 use units::{ClutchId, MotherId, ProbeKey, Time, VesselId, VesselKind};
 
@@ -161,8 +161,24 @@ pub struct VesselPage {
     pub contacts: Vec<ContactView>,
     /// Feeds by two people within two hours of each other in the last two days: first and second.
     pub fed_twice: Vec<(EventView, EventView)>,
+    /// How clutches fared in it, the latest first; nothing for a tank.
+    pub passages: Vec<PassageView>,
     /// What was written down about the vessel itself, the newest first.
     pub care: Vec<EventView>,
+}
+
+/// Of a hundred that came into a tumbler or a jar, fewer kept than this is a poor clutch. A planning value.
+pub(crate) const POOR_PERCENT: f64 = 70.0;
+/// So many poor ones running, and it is the vessel that is to be looked at. A planning value.
+const RUNNING: usize = 3;
+
+impl VesselPage {
+    /// Whether the last clutches that went through it all did poorly.
+    pub fn is_poor(&self) -> bool {
+        let mut ended = self.passages.iter().filter(|p| p.stay.until.is_some()).take(RUNNING);
+        self.passages.iter().filter(|p| p.stay.until.is_some()).count() >= RUNNING
+            && ended.all(|p| p.stay.kept_percent() < POOR_PERCENT)
+    }
 }
 
 /// A vessel that was touched by what was in one under quarantine.
@@ -195,6 +211,20 @@ pub struct HoldView {
     pub days: f64,
     /// How many she gave, dead ones too; `None` where they were never counted.
     pub count: Option<i64>,
+    /// What gradings found of them, and of groups that they are in.
+    pub sorted_out: Vec<SortedOut>,
+}
+
+/// How a clutch fared in a vessel.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct PassageView {
+    /// Which.
+    pub clutch: ClutchId,
+    /// The fish in the keeper's words.
+    pub fish: String,
+    /// Its stay.
+    #[serde(flatten)]
+    pub stay: Passage,
 }
 
 /// A mother and what she did.

@@ -64,6 +64,7 @@ async fn the_list_says_what_is_in_every_vessel_and_who_needs_one() {
         "1 without young by the account: G5 (120",
         "is free when its quarantine ends",
         "swims free likeliest",
+        "41 fry (C11)",
         "due since",
     ] {
         assert!(text.contains(said), "{said}: {text}");
@@ -88,6 +89,8 @@ async fn a_vessel_shows_its_readings_and_what_touched_it() {
         "Fed twice",
         "net-Q1 out of G4",
         "40 % of G4 changed",
+        "Three clutches running kept fewer than 70 of a hundred here",
+        "29 came in, 20 lost, 31\u{2009}% kept",
     ] {
         assert!(text.contains(said), "{said}: {text}");
     }
@@ -106,6 +109,7 @@ async fn a_mother_shows_how_each_hold_ended() {
         "47",
         "She spawned again 8 days after her mouth was empty",
         "thin",
+        "in M1, with others: 4 runts",
     ] {
         assert!(text.contains(said), "{said}: {text}");
     }

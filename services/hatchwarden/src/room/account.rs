@@ -4,8 +4,8 @@ use super::Room;
 use ledger::{Account, Carrier, Clutch, Contact, Entry, Equipment, Event, Mother};
 use units::{Span, Stage, Time, VesselId, VesselKind};
 use web::account::{
-    AccountView, ContactView, EquipmentView, HoldView, LivingView, MotherView, NeedView, PlaceView,
-    TanksPage, UsualView, VesselPage, VesselRow,
+    AccountView, ContactView, EquipmentView, HoldView, LivingView, MotherView, NeedView, PassageView,
+    PlaceView, TanksPage, UsualView, VesselPage, VesselRow,
 };
 use web::view::EventView;
 
@@ -136,8 +136,22 @@ impl Room {
             hanging: hanging.collect(),
             contacts: contacts(&self.account, &care, id, now),
             fed_twice: twice.map(|(a, b)| (self.event_view(a), self.event_view(b))).collect(),
+            passages: self.passages(id),
             care: care.iter().rev().take(CARE_SHOWN).map(|e| self.event_view(e)).collect(),
         })
+    }
+
+    /// How clutches fared in a tumbler or a jar, the latest first; of a tank that says little.
+    fn passages(&self, id: &VesselId) -> Vec<PassageView> {
+        if self.setup.vessel(id).is_none_or(|v| v.kind == VesselKind::Tank) {
+            return Vec::new();
+        }
+        let view = |c: &Clutch| {
+            Some(PassageView { clutch: c.id.clone(), fish: c.fish.clone(), stay: c.passage(id)? })
+        };
+        let mut all: Vec<PassageView> = self.account.clutches().filter_map(view).collect();
+        all.sort_by_key(|p| std::cmp::Reverse(p.stay.from));
+        all
     }
 
     /// Every mother, by her code.
@@ -154,6 +168,7 @@ impl Room {
             how: h.left.map(|(_, how)| how.words()),
             days: h.length(now).as_days(),
             count: h.count,
+            sorted_out: self.account.sorted_out(&h.clutch),
         };
         MotherView {
             mother: m.id.clone(),

@@ -32,11 +32,17 @@ fn too_soon(m: &MotherView) -> bool {
     m.rests.first().is_some_and(|d| *d < REST.0 as f64)
 }
 
+/// In how many of her clutches, alone or in a group, runts or faults were found.
+fn sorted(m: &MotherView) -> usize {
+    m.holds.iter().filter(|h| !h.sorted_out.is_empty()).count()
+}
+
 fn row(m: &MotherView, clock: &Clock) -> Markup {
     html! { li {
         a.go href={ "/mothers/" (m.mother) } { b { (m.mother) } } " " i { (m.fish) } ": " (state(m, clock))
         ", held " (m.holds_in_a_year) @if m.holds_in_a_year == 1 { " time" } @else { " times" } " in a year"
         @if too_soon(m) { span.bad { ", spawned again before she had rested" } }
+        @if sorted(m) > 0 { ", runts or faults in " (sorted(m)) " of " (m.holds.len()) }
     } }
 }
 
@@ -64,6 +70,10 @@ fn hold(h: &HoldView, clock: &Clock) -> Markup {
         td { @match h.how { Some(how) => { (how) ", " (format!("{:.0}", h.days)) " days" }, None => { "holds, day " (format!("{:.0}", h.days)) } }
             @if let Some(path) = &h.path { br; span.soft { "chosen: " (path) } } }
         td { @match h.count { Some(n) => { (n) }, None => "not counted" } }
+        td { @for s in &h.sorted_out {
+            @if s.of != h.clutch { "in " (s.of) ", with others: " }
+            (s.runts) @if s.runts == 1 { " runt" } @else { " runts" } @if s.faulty > 0 { ", " (s.faulty) " with a fault" } br;
+        } }
     } }
 }
 
@@ -75,7 +85,7 @@ pub(crate) fn one(m: &MotherView, keeper: &dyn Keeper, entry: &Entry, clock: &Cl
             p { i { (m.fish) } @if too_soon(m) { span.bad { " She spawned again " (format!("{:.0}", m.rests[0].max(0.0))) " days after her mouth was empty." } } }
             section aria-labelledby="h-holds" { h2 #h-holds { "What she held" }
                 table.water {
-                    thead { tr { th scope="col" { "Clutch" } th scope="col" { "Spawned" } th scope="col" { "How it left her" } th scope="col" { "How many" } } }
+                    thead { tr { th scope="col" { "Clutch" } th scope="col" { "Spawned" } th scope="col" { "How it left her" } th scope="col" { "How many" } th scope="col" { "Sorted out" } } }
                     tbody { @for h in &m.holds { (hold(h, clock)) } }
                 } }
             section aria-labelledby="h-notes" { h2 #h-notes { "Notes" }

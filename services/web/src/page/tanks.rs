@@ -7,7 +7,9 @@ use crate::account::{EquipmentView, LivingView, NeedView, TanksPage, VesselRow};
 use crate::entry_account::OF_ROOM;
 use crate::keeper::Keeper;
 use axum::response::Html;
+use chrono::NaiveDate;
 use maud::{Markup, html};
+use std::collections::BTreeMap;
 
 /// What lives in a vessel, in one line each: "M1 (C01 33, C07 9): 42, since 23 Nov".
 pub(super) fn living(all: &[LivingView], clock: &Clock) -> Markup {
@@ -62,12 +64,33 @@ fn need(n: &NeedView, clock: &Clock) -> Markup {
     } }
 }
 
+/// How many fry there will be on which day, by the likeliest dates.
+fn fry(needs: &[NeedView], clock: &Clock) -> Markup {
+    let mut days: BTreeMap<NaiveDate, Vec<&NeedView>> = BTreeMap::new();
+    for n in needs.iter().filter(|n| n.likeliest > clock.now) {
+        days.entry(clock.local.date(n.likeliest)).or_default().push(n);
+    }
+    html! { @if !days.is_empty() {
+        h3 { "Fry by the day" }
+        ul.said { @for these in days.values() {
+            @let sum: u32 = these.iter().filter_map(|n| n.count).sum();
+            @let names: Vec<&str> = these.iter().map(|n| n.clutch.as_str()).collect();
+            @let uncounted = these.iter().filter(|n| n.count.is_none()).count();
+            li {
+                b { (these.first().map(|n| clock.local.day(n.likeliest, clock.now)).unwrap_or_default()) } ": "
+                (sum) " fry" @if uncounted > 0 { " and " (crate::words::count(uncounted)) " uncounted" } " (" (names.join(", ")) ")"
+            }
+        } }
+        p.soft { "By the likeliest dates; each clutch's window is days wide, and not all that live now will swim." }
+    } }
+}
+
 fn free(page: &TanksPage, clock: &Clock) -> Markup {
     let free = page.free();
     let later = page.vessels.iter().filter(|v| v.living.is_empty() && v.quarantine.is_some());
     html! {
         @if page.needs.is_empty() { p { "No clutch needs a tank within two weeks." } }
-        @else { ol.said { @for n in &page.needs { (need(n, clock)) } } }
+        @else { ol.said { @for n in &page.needs { (need(n, clock)) } } (fry(&page.needs, clock)) }
         p { @if free.is_empty() { "No tank is without young by the account." }
             @else { (free.len()) " without young by the account: "
                 @for (n, v) in free.iter().enumerate() { @if n > 0 { ", " } a href={ "/vessels/" (v.vessel) } { (v.vessel) }

@@ -3,7 +3,7 @@
 use super::account::{forms, withdraw};
 use super::form::Entry;
 use super::{Clock, Tab, cautions, shell, tanks};
-use crate::account::{ContactView, VesselPage};
+use crate::account::{ContactView, POOR_PERCENT, VesselPage};
 use crate::entry_account::OF_VESSEL;
 use crate::keeper::Keeper;
 use crate::svg::course::{Past, course};
@@ -87,6 +87,23 @@ fn event(e: &EventView, action: &str, clock: &Clock) -> Markup {
     span.soft { " (entry " (e.entry) ", " (e.by) ")" } (withdraw(action, e, clock)) } }
 }
 
+fn passages(p: &VesselPage, clock: &Clock) -> Markup {
+    html! { @if !p.passages.is_empty() {
+        section aria-labelledby="h-passages" {
+            h2 #h-passages { "How clutches fared in it" }
+            @if p.is_poor() {
+                p.bad { "Three clutches running kept fewer than " (POOR_PERCENT) " of a hundred here. Look at its air, its screen and its walls before the next." }
+            }
+            ul.said { @for one in &p.passages { li {
+                a.go href={ "/clutches/" (one.clutch) } { b { (one.clutch) } } " " i { (one.fish) } ", from " (clock.local.full(one.stay.from))
+                @if let Some(until) = one.stay.until { " to " (clock.local.full(until)) }
+                ": " (one.stay.came) " came in, " (one.stay.lost) " lost, " (format!("{:.0}", one.stay.kept_percent())) "\u{2009}% kept"
+            } } }
+            p.soft { "Poor is under " (POOR_PERCENT) " of a hundred kept: a planning value. What died before they came here counts elsewhere." }
+        }
+    } }
+}
+
 /// The page.
 pub(crate) fn page(shown: &Shown, keeper: &dyn Keeper, entry: &Entry, clock: &Clock) -> Html<String> {
     let p = &shown.page;
@@ -105,6 +122,7 @@ pub(crate) fn page(shown: &Shown, keeper: &dyn Keeper, entry: &Entry, clock: &Cl
             section aria-labelledby="h-water" { h2 #h-water { "Readings" } (zooms(shown))
                 @if shown.courses.is_empty() { p { "No probe has been heard here." } }
                 @for (probe, past) in &shown.courses { (picture(shown, probe, past, clock)) } }
+            (passages(p, clock))
             section aria-labelledby="h-do" { h2 #h-do { "Write down" } (forms(&format!("/vessels/{name}/enter"), OF_VESSEL, keeper, entry, clock)) }
             section aria-labelledby="h-care" { h2 #h-care { "What was done" } @if p.care.is_empty() { p { "Nothing has been written down." } } ol.said { @for e in &p.care { (event(e, &format!("/vessels/{name}/enter"), clock)) } } }
             p.soft { "Treatments are written down as they were given; nothing is recommended. Doses do not carry over from one species to another. Gloves, no open cuts, no siphon by mouth; ask a veterinarian, and keep to the law where you are." }

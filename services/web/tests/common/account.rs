@@ -1,7 +1,7 @@
 //! The account of the made-up room.
 
 use super::t;
-use ledger::{Line, Member, Side, Statement};
+use ledger::{Line, Member, Passage, Side, SortedOut, Statement};
 use units::{Quantity, VesselId, VesselKind};
 use web::account::*;
 use web::view::{EventView, Water};
@@ -102,6 +102,26 @@ pub fn tanks() -> TanksPage {
     }
 }
 
+/// Three poor ones that have ended, and one that goes on.
+fn passages() -> Vec<PassageView> {
+    let one = |clutch: &str, came, lost, ended: bool| PassageView {
+        clutch: clutch.parse().unwrap(),
+        fish: "Astatotilapia burtoni".into(),
+        stay: Passage {
+            from: t("2026-11-01T12:00:00Z"),
+            until: ended.then(|| t("2026-11-10T12:00:00Z")),
+            came,
+            lost,
+        },
+    };
+    vec![
+        one("C14", 40, 0, false),
+        one("C12", 40, 30, true),
+        one("C07", 29, 20, true),
+        one("C01", 38, 12, true),
+    ]
+}
+
 pub fn vessel(id: &VesselId) -> Option<VesselPage> {
     let row = tanks().vessels.into_iter().find(|v| v.vessel == *id)?;
     Some(VesselPage {
@@ -116,6 +136,7 @@ pub fn vessel(id: &VesselId) -> Option<VesselPage> {
             by: "net-Q1".into(),
         }],
         fed_twice: vec![(event(5, "fed"), event(6, "fed"))],
+        passages: passages(),
         care: vec![event(7, "40 % of G4 changed")],
     })
 }
@@ -133,6 +154,7 @@ pub fn mother() -> MotherView {
                 how: None,
                 days: 5.2,
                 count: None,
+                sorted_out: Vec::new(),
             },
             HoldView {
                 clutch: "C01".parse().unwrap(),
@@ -142,6 +164,7 @@ pub fn mother() -> MotherView {
                 how: Some("spat and saved"),
                 days: 11.0,
                 count: Some(47),
+                sorted_out: vec![SortedOut { of: "M1".parse().unwrap(), runts: 4, faulty: 0 }],
             },
         ],
         empty_since: None,
