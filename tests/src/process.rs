@@ -3,6 +3,7 @@
 use crate::PATIENCE;
 use std::collections::VecDeque;
 use std::process::Stdio;
+use std::time::Duration;
 use tokio::io::{AsyncBufReadExt, AsyncRead, BufReader};
 use tokio::process::Command;
 use tokio::sync::mpsc;
@@ -48,7 +49,15 @@ impl Child {
     /// # Panics
     /// When the program ends or nothing comes in time; says what it printed.
     pub async fn line_with(&mut self, part: &str) -> String {
-        let found = tokio::time::timeout(PATIENCE, async {
+        self.line_within(part, PATIENCE).await
+    }
+
+    /// As [`Child::line_with`], for what takes longer than usual.
+    ///
+    /// # Panics
+    /// As [`Child::line_with`].
+    pub async fn line_within(&mut self, part: &str, patience: Duration) -> String {
+        let found = tokio::time::timeout(patience, async {
             while let Some(line) = self.next_line().await {
                 if line.contains(part) {
                     return Some(line);

@@ -106,11 +106,18 @@ pub(crate) fn young(n: u32, stage: Stage) -> String {
     }
 }
 
-/// The stage that comes next for a clutch, hatch before free swimming, with its window.
-pub(crate) fn next_stage(c: &ClutchView) -> Option<(Stage, Window)> {
-    let hatched = c.hatch.is_none_or(|w| w.seen.is_some()) || c.stage >= Stage::Hatch;
-    let swims = c.free_swimming.filter(|w| w.seen.is_none() && c.stage < Stage::FreeSwimming);
-    if hatched { swims.map(|w| (Stage::FreeSwimming, w)) } else { c.hatch.map(|w| (Stage::Hatch, w)) }
+/// How long a stage that nobody has recorded is waited for once its window is over.
+const OVERDUE: Span = Span::days(2);
+
+/// The stage that comes next for a clutch, hatch before free swimming, with its window: one that is likely there already is
+/// waited for until it is recorded, or its window is long over.
+pub(crate) fn next_stage(c: &ClutchView, now: Time) -> Option<(Stage, Window)> {
+    let open = |stage, w: &Window| w.seen.is_none() && (c.stage < stage || now < w.latest + OVERDUE);
+    let swims = c.free_swimming;
+    let hatches = c.hatch.filter(|w| open(Stage::Hatch, w) && swims.is_none_or(|s| s.seen.is_none()));
+    hatches
+        .map(|w| (Stage::Hatch, w))
+        .or_else(|| swims.filter(|w| open(Stage::FreeSwimming, w)).map(|w| (Stage::FreeSwimming, w)))
 }
 
 /// "hatches", "swims free".
@@ -139,7 +146,7 @@ pub(crate) fn give_or_take(w: &Window) -> String {
 
 /// What comes next for a clutch, without its name: "hatches today about 14:00, give or take 7 h".
 pub(crate) fn coming(c: &ClutchView, now: Time, local: &Local) -> String {
-    match next_stage(c) {
+    match next_stage(c, now) {
         Some((stage, w)) if w.latest < now => {
             let what = if stage == Stage::Hatch { "hatch" } else { "free swimming" };
             format!("{what} was due by {} {}, not recorded yet", local.day(w.latest, now), local.hm(w.latest))
@@ -154,8 +161,11 @@ pub(crate) fn coming(c: &ClutchView, now: Time, local: &Local) -> String {
 
 /// The clutches with a stage ahead, the soonest first.
 pub(crate) fn upcoming(room: &RoomView) -> Vec<(&ClutchView, Stage, Window)> {
-    let mut all: Vec<_> =
-        room.clutches.iter().filter_map(|c| next_stage(c).map(|(stage, w)| (c, stage, w))).collect();
+    let mut all: Vec<_> = room
+        .clutches
+        .iter()
+        .filter_map(|c| next_stage(c, room.now).map(|(stage, w)| (c, stage, w)))
+        .collect();
     all.sort_by_key(|(_, _, w)| w.likeliest);
     all
 }

@@ -92,7 +92,7 @@ impl Room {
 
     fn known_at(&self, id: &ClutchId, at: Time) -> Result<Known, Trouble> {
         let (clutch, tracked) = self.in_hand(id)?;
-        let clutch = as_of(clutch, at)?;
+        let clutch = as_of(&self.account, clutch, at)?;
         let offsets = Arc::new(self.offsets_known(at));
         let species = self.entry_then(&clutch, at).unwrap_or_else(|| tracked.species.clone());
         let mut tracked = Tracked::new(species, &clutch);
@@ -124,15 +124,12 @@ fn trouble(e: ProjectionError) -> Trouble {
     }
 }
 
-/// The clutch as it was written down by a time.
-fn as_of(clutch: &Clutch, t: Time) -> Result<Clutch, Trouble> {
+/// The clutch as it was written down by a time. A group is nothing without the clutches it was put together from, so the
+/// whole account is taken in.
+fn as_of(account: &Account, clutch: &Clutch, t: Time) -> Result<Clutch, Trouble> {
     let opened = clutch.entries.first().map_or(t, |e| e.recorded);
-    let mut account = Account::new();
-    for entry in clutch.entries.iter().filter(|e| e.recorded <= t.max(opened)) {
-        // What fitted once fits again, in the same order.
-        account.apply(entry.clone()).map_err(|e| Trouble::Unable(e.to_string()))?;
-    }
-    account
+    let known = account.entries().filter(|e| e.recorded <= t.max(opened)).cloned();
+    Account::restored(known)
         .clutch(&clutch.id)
         .cloned()
         .ok_or_else(|| Trouble::NotFound(format!("{} was never opened", clutch.id)))

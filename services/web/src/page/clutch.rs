@@ -254,7 +254,8 @@ pub(crate) fn page(keeper: &dyn Keeper, shown: &Shown<'_>, room: &RoomView, cloc
     let main = html! {
         main.plain {
             h1 { (c.id) " " (words::coming(c, clock.now, &clock.local)) "." }
-            p { i { (c.fish) } @if let Some(m) = &c.mother { ", mother " a href={ "/mothers/" (m) } { (m) } } ", " (words::young(c.count, c.stage))
+            p { i { (c.fish) } @if let Some(m) = &c.mother { ", mother " a href={ "/mothers/" (m) } { (m) } }
+                @if page.account.ended.is_none() { ", " (words::young(c.count, c.stage)) }
                 @if let Some(v) = &c.vessel { " in " a href={ "/vessels/" (v) } { (v) } } }
             @if let Some(ended) = page.account.ended { p { "Ended " (when(ended, clock)) ": its dates are projected no more." } }
             p { (spawned(page, clock)) ". Day " (format!("{:.0}", c.age_days.max(0.0).floor())) "." }

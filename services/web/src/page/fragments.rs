@@ -203,8 +203,11 @@ fn one(c: &ClutchView, scale: &Scale, clock: &Clock) -> Markup {
 
 /// The ribbons of clutches that are still to hatch or to swim, and the others in a line each.
 fn to_come(room: &RoomView, clock: &Clock) -> Markup {
-    let (coming, swim): (Vec<ClutchView>, Vec<ClutchView>) =
-        room.clutches.iter().cloned().partition(|c| words::next_stage(c).is_some() || c.hatch.is_none());
+    let (coming, swim): (Vec<ClutchView>, Vec<ClutchView>) = room
+        .clutches
+        .iter()
+        .cloned()
+        .partition(|c| words::next_stage(c, room.now).is_some() || c.hatch.is_none());
     html! {
         @if coming.is_empty() && !swim.is_empty() { p { "Nothing is left to hatch or to swim free." } }
         @else { (ribbons(&coming, room, clock)) }

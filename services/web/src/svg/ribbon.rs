@@ -142,7 +142,7 @@ pub(crate) fn ribbon(c: &ClutchView, s: &Scale, label: &str) -> Markup {
         }
     }
     let mut height = 62.0;
-    if let Some((_, next)) = crate::words::next_stage(c) {
+    if let Some((_, next)) = crate::words::next_stage(c, s.calendar.now()) {
         d.dot("core", s.calendar.x(next.likeliest), MID, 4.0);
         footprints(&mut d, c, &next, s);
         height += 6.0 * c.footprints.len().min(DOTS).saturating_sub(1) as f64;
