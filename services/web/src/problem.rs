@@ -19,6 +19,18 @@ impl Problem {
         Self { status, detail: detail.into(), field: None }
     }
 
+    /// The same, about a field or a header.
+    #[must_use]
+    pub(crate) fn about(self, field: &str) -> Self {
+        Self { field: Some(field.to_owned()), ..self }
+    }
+
+    /// The field that it is about.
+    #[cfg(test)]
+    pub(crate) fn field_name(&self) -> Option<&str> {
+        self.field.as_deref()
+    }
+
     /// Input that will not do.
     pub(crate) fn field(field: &str, reason: impl Into<String>) -> Self {
         Self {

@@ -66,7 +66,8 @@ pub(crate) async fn gate(State(site): State<Site>, request: Request, next: Next)
         Err(refusal) => return *refusal,
     };
     let answer = who::with(asker.clone(), next.run(request)).await;
-    if changed(&asked, answer.status()) {
+    let again = answer.extensions().get::<crate::once::Again>().is_some();
+    if !again && changed(&asked, answer.status()) {
         write_down(&site, &asked, &asker).await;
     }
     answer

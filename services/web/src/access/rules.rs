@@ -110,6 +110,7 @@ pub(crate) const RULES: &[Rule] = &[
     post("/api/v1/species/{key}/withdraw", Manage, "withdrew a species entry"),
     get("/api/v1/work", Read),
     get("/api/v1/alarms", Read),
+    get("/api/v1/alarms/log", Read),
     post("/api/v1/alarms/{id}/acknowledge", Acknowledge, "took an alarm on"),
     post("/api/v1/alarms/{id}/shelve", Acknowledge, "shelved an alarm"),
     post("/api/v1/alarms/{id}/unshelve", Acknowledge, "let an alarm call again"),

@@ -1,5 +1,6 @@
 //! The service behind the page, as tests have it: it answers what is invented and keeps what it is told.
 
+use super::answers::FakeAnswers;
 use super::*;
 
 /// Keeps what it was told; refuses what a real one would.
@@ -9,6 +10,7 @@ pub struct FakeKeeper {
     pub told: Mutex<Vec<String>>,
     pub unready: Option<String>,
     pub toy: Option<Arc<FakeRoom>>,
+    pub answers: Arc<FakeAnswers>,
 }
 
 /// A simulated room with two things that can be broken.
@@ -78,7 +80,8 @@ impl FakeKeeper {
 
     fn bare(room: RoomView) -> Self {
         let room = watch::channel(Arc::new(room)).0;
-        Self { room, calls: CallsView::default(), told: Mutex::default(), unready: None, toy: None }
+        let answers = Arc::default();
+        Self { room, calls: CallsView::default(), told: Mutex::default(), unready: None, toy: None, answers }
     }
 
     fn say<T: Send + 'static>(&self, what: String, answer: Result<T, Trouble>) -> Answer<T> {
@@ -123,7 +126,7 @@ impl Keeper for FakeKeeper {
         let date = date.unwrap_or_else(|| web::review::date("2026-11-24").unwrap());
         self.say(format!("night {date}"), Ok(reviews::review(date)))
     }
-    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>> {
+    fn history(&self, probe: ProbeKey, from: Time, to: Time, _: usize) -> Answer<Vec<PastReading>> {
         let one = |time, raw| PastReading { time, value: raw - 0.3, raw };
         self.say(format!("history {probe} {from} {to}"), Ok(vec![one(from, 26.5), one(to, 26.8)]))
     }
@@ -171,6 +174,13 @@ impl Keeper for FakeKeeper {
             format!("entries before {before:?}, {most}"),
             Ok(vec![account::event(2, "TU1 fed: brine shrimp")]),
         )
+    }
+    fn alarm_log(&self, before: Option<u64>, most: usize) -> Answer<Vec<AlarmChange>> {
+        let all = answers::alarm_log(before, most);
+        self.say(format!("alarm log before {before:?}, {most}"), Ok(all))
+    }
+    fn answers(&self) -> Arc<dyn web::once::Answers> {
+        self.answers.clone()
     }
     fn vessel(&self, id: VesselId) -> Answer<VesselPage> {
         let page = account::vessel(&id).ok_or_else(|| Trouble::NotFound(format!("there is no vessel {id}")));
