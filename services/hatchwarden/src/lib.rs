@@ -1,7 +1,7 @@
 //! Hatchwarden: configuration, supervision, clock and command line; here the parts are joined into a service.
 
-pub mod boxed;
 mod answers;
+pub mod boxed;
 pub mod check;
 pub mod clock;
 pub mod config;

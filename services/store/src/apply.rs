@@ -1,7 +1,9 @@
 //! Writing one batch inside a transaction.
 
 use crate::table::readings::Known;
-use crate::table::{Fault, access, account, alarms, answers, audit, clutches, notes, outbox, readings, refusals};
+use crate::table::{
+    Fault, access, account, alarms, answers, audit, clutches, notes, outbox, readings, refusals,
+};
 use crate::{Batch, Committed};
 use rusqlite::Connection;
 

@@ -1,7 +1,8 @@
 //! What each type looks like as JSON, for the description of the API.
 
 use crate::{
-    Band, ClutchId, Day0, Grade, MotherId, ProbeKey, Quantity, Sign, Span, Stage, Time, Unit, VesselId, VesselKind,
+    Band, ClutchId, Day0, Grade, MotherId, ProbeKey, Quantity, Sign, Span, Stage, Time, Unit, VesselId,
+    VesselKind,
 };
 use std::borrow::Cow;
 use utoipa::openapi::schema::{KnownFormat, ObjectBuilder, Schema, SchemaFormat, Type};

@@ -136,7 +136,6 @@ pub(crate) fn by(object: &mut Map<String, Value>) -> Result<String, Problem> {
     Ok(who::proved_or(typed))
 }
 
-
 /// Nothing more.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]

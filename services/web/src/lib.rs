@@ -23,6 +23,7 @@ mod api_whatif;
 mod assets;
 pub mod calendar;
 pub mod calls;
+mod describe;
 mod entry;
 mod entry_account;
 mod events;
@@ -194,6 +195,7 @@ fn api_calls(site: &Site) -> Router<Site> {
         .route("/simulated", get(api_simulated::shown))
         .route("/simulated/faults/{key}", post(api_simulated::fault))
         .route("/simulated/pace", post(api_simulated::pace))
+        .route("/openapi.json", get(describe::openapi))
         .route("/events", get(events::stream))
         .route("/session", get(access::api_session))
         .route("/people", get(access::api_people))
@@ -202,6 +204,7 @@ fn api_calls(site: &Site) -> Router<Site> {
         .route_layer(middleware::from_fn_with_state(site.clone(), once::layer))
         .fallback(api::nothing)
         .method_not_allowed_fallback(api::wrong_method)
+        .layer(middleware::from_fn(problem::every))
 }
 
 /// All routes with their guards, for a page on its own machine, where nobody signs in: foreign host names get 421, changes

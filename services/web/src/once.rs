@@ -8,8 +8,8 @@ mod key;
 mod layer;
 mod table;
 
-pub(crate) use key::{HEADER, LONGEST_KEY};
-pub(crate) use layer::{Again, layer};
+pub(crate) use key::LONGEST_KEY;
+pub(crate) use layer::{Again, layer, too_large};
 pub(crate) use table::Table;
 
 use crate::access::Hash;

@@ -24,7 +24,10 @@ pub(crate) fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<
         };
         match place {
             Some(field) => Problem::field(&field, reason(&sent, &field, &said)),
-            None => Problem::from(Trouble::Refused { field: "body".to_owned(), reason: format!("{said}; {CURE}") }),
+            None => Problem::from(Trouble::Refused {
+                field: "body".to_owned(),
+                reason: format!("{said}; {CURE}"),
+            }),
         }
     })
 }
@@ -63,7 +66,9 @@ fn refused(field: &str, reason: String) -> Trouble {
 
 /// The field that a reader of JSON speaks of by its name.
 fn named(said: &str) -> Option<String> {
-    let rest = ["missing field `", "unknown field `", "duplicate field `"].iter().find_map(|p| said.strip_prefix(p))?;
+    let rest = ["missing field `", "unknown field `", "duplicate field `"]
+        .iter()
+        .find_map(|p| said.strip_prefix(p))?;
     rest.split('`').next().map(str::to_owned)
 }
 
@@ -129,7 +134,9 @@ mod tests {
     #[test]
     fn of_two_bad_fields_one_is_named_and_nested_ones_by_their_place() {
         let two = json!({"event": "lost", "clutch": 1, "at": 2, "count": 3, "reason": "x"});
-        let Err(Trouble::Refused { field, .. }) = tagged::<Event>("event", object(two)) else { panic!("taken") };
+        let Err(Trouble::Refused { field, .. }) = tagged::<Event>("event", object(two)) else {
+            panic!("taken")
+        };
         assert!(["clutch", "at"].contains(&field.as_str()), "{field}");
         let trial = json!({"entry": {"topic": "a", "scale": "much"}});
         let problem = strict::<crate::keeper::Trial>(object(trial)).unwrap_err();

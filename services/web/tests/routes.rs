@@ -82,6 +82,7 @@ const DECIDED: &[(&str, &str, For)] = &[
     ("POST", "/tokens/{id}/withdraw", Keepers),
     ("POST", "/sessions/{id}/end", Keepers),
     ("GET", "/audit", Keepers),
+    ("GET", "/api/v1/openapi.json", All),
     ("GET", "/api/v1/room", Lookers),
     ("GET", "/api/v1/readings", Lookers),
     ("GET", "/api/v1/readings/{vessel}/{quantity}", Lookers),
@@ -283,7 +284,8 @@ async fn looking_changes_nothing() {
         (held.people.clone(), held.sessions.clone(), held.tokens.clone(), held.lines.clone())
     };
     let before = state(&app);
-    let reads = ["history ", "clutch ", "what if ", "shift ", "link ", "probes", "night ", "entries ", "alarm log "];
+    let reads =
+        ["history ", "clutch ", "what if ", "shift ", "link ", "probes", "night ", "entries ", "alarm log "];
     for (_, path, _) in DECIDED.iter().filter(|(method, ..)| *method == "GET") {
         // With what would be a change if it were sent as one.
         for query in

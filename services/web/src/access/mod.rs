@@ -8,7 +8,7 @@ mod gate;
 pub mod password;
 mod people;
 mod role;
-mod rules;
+pub(crate) mod rules;
 mod secret;
 mod sign_in;
 mod throttle;
@@ -185,5 +185,14 @@ pub(crate) fn expired(session: &Session, now: Time) -> bool {
 }
 
 fn anybody(how: How, role: Role, address: String) -> Asker {
-    Asker { name: None, role, how, person: None, token: None, session: None, address, typed: Default::default() }
+    Asker {
+        name: None,
+        role,
+        how,
+        person: None,
+        token: None,
+        session: None,
+        address,
+        typed: Default::default(),
+    }
 }

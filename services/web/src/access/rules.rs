@@ -89,6 +89,7 @@ pub(crate) const RULES: &[Rule] = &[
     post("/sessions/{id}/end", Manage, ""),
     get("/audit", Manage),
     // The API.
+    get("/api/v1/openapi.json", Public),
     get("/api/v1/room", Read),
     get("/api/v1/readings", Read),
     get("/api/v1/readings/{vessel}/{quantity}", Read),

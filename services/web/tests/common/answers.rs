@@ -10,6 +10,14 @@ use web::once::{Answers, Kept};
 pub struct FakeAnswers {
     pub kept: Mutex<HashMap<Hash, Kept>>,
     pub full: Mutex<Option<usize>>,
+    kept_now: tokio::sync::Notify,
+}
+
+impl FakeAnswers {
+    /// Waits until one is kept.
+    pub async fn kept_one(&self) {
+        self.kept_now.notified().await;
+    }
 }
 
 impl Answers for FakeAnswers {
@@ -19,6 +27,7 @@ impl Answers for FakeAnswers {
     }
     fn keep(&self, kept: Kept) -> Answer<()> {
         self.kept.lock().unwrap().insert(kept.key, kept);
+        self.kept_now.notify_one();
         Box::pin(async { Ok(()) })
     }
     fn since(&self, _: Time) -> Answer<usize> {

@@ -2,6 +2,7 @@
 
 use super::answers::FakeAnswers;
 use super::*;
+use tokio::sync::Notify;
 
 /// Keeps what it was told; refuses what a real one would.
 pub struct FakeKeeper {
@@ -11,7 +12,11 @@ pub struct FakeKeeper {
     pub unready: Option<String>,
     pub toy: Option<Arc<FakeRoom>>,
     pub answers: Arc<FakeAnswers>,
+    pub held: Mutex<Option<Held>>,
 }
+
+/// Told when an entry has come, and what it then waits for.
+pub type Held = (Arc<Notify>, Arc<Notify>);
 
 /// A simulated room with two things that can be broken.
 pub struct FakeRoom(pub watch::Sender<Arc<Simulated>>);
@@ -81,12 +86,27 @@ impl FakeKeeper {
     fn bare(room: RoomView) -> Self {
         let room = watch::channel(Arc::new(room)).0;
         let answers = Arc::default();
-        Self { room, calls: CallsView::default(), told: Mutex::default(), unready: None, toy: None, answers }
+        Self {
+            room,
+            calls: CallsView::default(),
+            told: Mutex::default(),
+            unready: None,
+            toy: None,
+            answers,
+            held: Mutex::default(),
+        }
     }
 
     fn say<T: Send + 'static>(&self, what: String, answer: Result<T, Trouble>) -> Answer<T> {
         self.told.lock().unwrap().push(what);
         Box::pin(async move { answer })
+    }
+
+    /// Lets the next entry wait: told when it has come, and it goes on when told.
+    pub fn hold_entries(&self) -> Held {
+        let held = Held::default();
+        *self.held.lock().unwrap() = Some(held.clone());
+        held
     }
 
     pub fn heard(&self) -> Vec<String> {
@@ -167,7 +187,13 @@ impl Keeper for FakeKeeper {
         Box::pin(async move { page.ok_or_else(|| Trouble::NotFound(format!("there is no clutch {id}"))) })
     }
     fn enter(&self, event: Box<ledger::Event>, by: String) -> Answer<()> {
-        self.say(format!("{} by {by}", serde_json::to_string(&event).unwrap()), Ok(()))
+        let said = self.say(format!("{} by {by}", serde_json::to_string(&event).unwrap()), Ok(()));
+        let Some((come, go)) = self.held.lock().unwrap().take() else { return said };
+        Box::pin(async move {
+            come.notify_one();
+            go.notified().await;
+            said.await
+        })
     }
     fn entries(&self, before: Option<u64>, most: usize) -> Answer<Vec<EventView>> {
         self.say(
