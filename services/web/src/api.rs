@@ -3,6 +3,7 @@
 use crate::Site;
 use crate::access::who;
 use crate::entry::NOBODY;
+use crate::letters;
 use crate::once;
 use crate::paged::{self, read_limit};
 use crate::problem::Problem;
@@ -121,8 +122,10 @@ pub(crate) fn object(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Va
         let said = format!("content type {kind:?} is not read here; send application/json");
         return Err(Problem::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, said));
     }
-    serde_json::from_slice(body)
-        .map_err(|e| Problem::new(StatusCode::BAD_REQUEST, format!("the body is not a JSON object: {e}")))
+    let sent = serde_json::from_slice(body)
+        .map_err(|e| Problem::new(StatusCode::BAD_REQUEST, format!("the body is not a JSON object: {e}")))?;
+    letters::all_straight(&sent)?;
+    Ok(sent)
 }
 
 /// Takes `by` out, so that the rest can be read strictly. Whoever is signed in, or has a token, acts in that name.

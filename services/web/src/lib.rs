@@ -29,6 +29,7 @@ mod entry_account;
 mod events;
 mod guard;
 pub mod keeper;
+mod letters;
 pub mod links;
 mod local;
 pub mod once;
