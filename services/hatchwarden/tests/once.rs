@@ -62,7 +62,7 @@ async fn the_answer_is_in_the_transaction_of_the_change() {
     let folder = tempfile::tempdir().unwrap();
     let config = config(folder.path());
     let service = Boxed::start(&config, begin()).await.unwrap();
-    let answers = service.desk().answers();
+    let answers = Keeper::answers(service.desk());
     assert_eq!(answers.since(Time::from_millis(0)).await.unwrap(), 0);
     assert_eq!(ask(&service, fed("shrimp", "k")).await.status(), StatusCode::NO_CONTENT);
     service.stop().await;

@@ -38,8 +38,9 @@ pub(crate) fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<
 /// will not do, each field is tried alone.
 pub(crate) fn tagged<T: DeserializeOwned>(tag: &str, object: Map<String, Value>) -> Result<T, Trouble> {
     let read = |object: &Map<String, Value>| serde_json::from_value::<T>(Value::Object(object.clone()));
-    let Err(error) = read(&object) else {
-        return read(&object).map_err(|e| refused(tag, e.to_string()));
+    let error = match read(&object) {
+        Ok(whole) => return Ok(whole),
+        Err(error) => error,
     };
     let kind = object.get_key_value(tag).map(|(k, v)| (k.clone(), v.clone()));
     let alone = |field: &(&String, &Value)| {

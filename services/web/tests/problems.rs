@@ -78,6 +78,14 @@ async fn every_refusal_is_a_problem() {
     problem(&app, Ask::json("/api/v1/account", "{}").bearer(&app.token(Scope::Read)), 403).await;
 }
 
+/// Where nobody has to sign in, a token that does not hold is still none.
+#[tokio::test]
+async fn a_token_that_does_not_hold_is_refused_where_nobody_signs_in_too() {
+    let app = App::with(web::access::AccessSettings::default());
+    assert_eq!(app.ask(Ask::get("/api/v1/room")).await.status().as_u16(), 200);
+    problem(&app, Ask::get("/api/v1/room").bearer("hw_guessed"), 401).await;
+}
+
 #[tokio::test]
 async fn a_wrong_method_is_told_which_are_right() {
     let app = App::new();
@@ -87,6 +95,8 @@ async fn a_wrong_method_is_told_which_are_right() {
         ("DELETE", "/api/v1/clutches", &["GET", "POST"][..]),
         ("PATCH", "/api/v1/room", &["GET"]),
         ("GET", "/api/v1/map/try", &["POST"]),
+        ("DELETE", "/live", &["GET"]),
+        ("TRACE", "/api/v1/openapi.json", &["GET"]),
     ] {
         let answer = app.ask(with_method(method, path).bearer(&token)).await;
         assert_eq!(answer.status().as_u16(), 405, "{method} {path}");

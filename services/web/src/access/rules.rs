@@ -146,6 +146,12 @@ pub(crate) fn find(method: &Method, path: &str) -> Option<&'static Rule> {
     RULES.iter().find(|r| r.post == post && r.path == path)
 }
 
+/// Whether an address is for everybody, by whatever method it is asked.
+pub(crate) fn is_public(path: &str) -> bool {
+    let mut all = RULES.iter().filter(|r| r.path == path).peekable();
+    all.peek().is_some() && all.all(|r| r.need == Public)
+}
+
 /// Whether a method only looks (RFC 9110, 9.2.1).
 pub(crate) fn is_safe(method: &Method) -> bool {
     matches!(*method, Method::GET | Method::HEAD | Method::OPTIONS | Method::TRACE)
