@@ -101,7 +101,7 @@ async fn tried(address: &str, more: &[&str]) {
     };
     let said = command.args(more).kill_on_drop(true).output();
     let out = tokio::time::timeout(PATIENCE, said).await.expect("schemathesis hangs").unwrap();
-    let text = String::from_utf8_lossy(&out.stdout).into_owned() + &String::from_utf8_lossy(&out.stderr);
+    let text = [out.stdout, out.stderr].map(|said| String::from_utf8_lossy(&said).into_owned()).concat();
     assert!(out.status.success(), "schemathesis has found something:\n{text}");
     assert!(text.contains("No issues found") || text.contains("passed"), "it tried nothing:\n{text}");
     println!("{text}");
@@ -128,7 +128,14 @@ async fn a_simulated_room_keeps_to_its_description() {
     let address = service.api.address.clone();
     tried(
         &address,
-        &["--exclude-checks", "ignored_auth", "--generation-with-security-parameters", "false", "--include-path-regex", "simulated|alarms|session"],
+        &[
+            "--exclude-checks",
+            "ignored_auth",
+            "--generation-with-security-parameters",
+            "false",
+            "--include-path-regex",
+            "simulated|alarms|session",
+        ],
     )
     .await;
     assert_eq!(service.api.page("live").await, "live");
