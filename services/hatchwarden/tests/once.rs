@@ -11,6 +11,7 @@ use std::sync::Arc;
 use tower::ServiceExt;
 use units::{Span, Time};
 use web::keeper::Keeper;
+use web::once::{Once, with};
 
 fn begin() -> Time {
     Time::parse_rfc3339("2026-11-20T12:00:00Z").unwrap()
@@ -32,8 +33,16 @@ fn fed(food: &str, key: &str) -> Request<Body> {
         .unwrap()
 }
 
+fn router(service: &Boxed) -> axum::Router {
+    web::router(Arc::new(service.desk().clone()), web::Settings::default())
+}
+
+async fn ask_at(router: &axum::Router, request: Request<Body>) -> Response {
+    router.clone().oneshot(request).await.unwrap()
+}
+
 async fn ask(service: &Boxed, request: Request<Body>) -> Response {
-    web::router(Arc::new(service.desk().clone()), web::Settings::default()).oneshot(request).await.unwrap()
+    ask_at(&router(service), request).await
 }
 
 async fn entries(service: &Boxed) -> usize {
@@ -56,23 +65,27 @@ async fn an_answer_holds_across_a_restart_for_a_day_at_least() {
 }
 
 /// The service writes the answer in the transaction of the change, before the page has it: so a stop in between leaves no change
-/// without its answer. Here nobody but the engine has written anything when it stops.
+/// without its answer. Here there is no page that could have kept it.
 #[tokio::test]
 async fn the_answer_is_in_the_transaction_of_the_change() {
     let folder = tempfile::tempdir().unwrap();
     let config = config(folder.path());
     let service = Boxed::start(&config, begin()).await.unwrap();
+    let event =
+        serde_json::json!({"event": "fed", "vessel": "V1", "at": "2026-11-20T11:00:00Z", "food": "shrimp"});
+    let enter = |event: &serde_json::Value| {
+        let event = Box::new(serde_json::from_value(event.clone()).unwrap());
+        with(Arc::new(Once::new([1; 32], [2; 32])), service.desk().enter(event, "Ada".to_owned()))
+    };
+    let mut refused = event.clone();
+    refused["vessel"] = "nowhere".into();
+    enter(&refused).await.unwrap_err();
     let answers = Keeper::answers(service.desk());
-    assert_eq!(answers.since(Time::from_millis(0)).await.unwrap(), 0);
-    assert_eq!(ask(&service, fed("shrimp", "k")).await.status(), StatusCode::NO_CONTENT);
+    assert_eq!(answers.find([1; 32]).await.unwrap(), None, "what was refused has no answer of a change");
+    enter(&event).await.unwrap();
+    let kept = answers.find([1; 32]).await.unwrap().unwrap();
+    assert_eq!((kept.fingerprint, kept.said.status, kept.at), ([2; 32], 204, begin()));
     service.stop().await;
-    // Both in the file, which has one commit for both: a file cut after it has both, one cut before it neither.
-    let file = config.store.clone();
-    let db = rusqlite::Connection::open(&file).unwrap();
-    let (at, recorded): (i64, i64) = db
-        .query_row("SELECT a.at, e.recorded FROM answers a, entries e", [], |r| Ok((r.get(0)?, r.get(1)?)))
-        .unwrap();
-    assert_eq!(at, recorded, "taken in the same step of the engine");
 }
 
 /// What the page would have added afterwards is taken away again; the repeat still finds the answer and does nothing.
@@ -109,21 +122,22 @@ async fn a_stop_before_the_page_has_kept_its_own_answer_does_not_double_the_chan
 async fn a_change_that_is_held_while_the_store_fails_is_not_taken_on_twice() {
     let folder = tempfile::tempdir().unwrap();
     let service = Boxed::start(&config(folder.path()), begin()).await.unwrap();
+    let router = router(&service);
     service.store().allow_pages(1).await.unwrap();
     // Until the pages that the file has are full.
     let food = "x".repeat(400);
     let mut entered = 1;
-    while ask(&service, fed(&food, &entered.to_string())).await.status() == StatusCode::NO_CONTENT {
+    while ask_at(&router, fed(&food, &entered.to_string())).await.status() == StatusCode::NO_CONTENT {
         entered += 1;
         assert!(entered < 90, "the file takes no end");
     }
     let key = entered.to_string();
-    assert_eq!(ask(&service, fed(&food, &key)).await.status(), StatusCode::SERVICE_UNAVAILABLE);
-    assert_eq!(ask(&service, fed("flakes", &key)).await.status(), StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(ask_at(&router, fed(&food, &key)).await.status(), StatusCode::SERVICE_UNAVAILABLE);
+    assert_eq!(ask_at(&router, fed("flakes", &key)).await.status(), StatusCode::UNPROCESSABLE_ENTITY);
     assert_eq!(entries(&service).await, entered, "held once");
     service.store().allow_pages(u32::MAX / 2).await.unwrap();
     let mut room = service.desk().room();
-    while ask(&service, fed(&food, &key)).await.status() != StatusCode::NO_CONTENT {
+    while ask_at(&router, fed(&food, &key)).await.status() != StatusCode::NO_CONTENT {
         service.desk().look().await.unwrap();
         room.changed().await.unwrap();
     }

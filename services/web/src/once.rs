@@ -76,7 +76,8 @@ pub struct Once {
 }
 
 impl Once {
-    fn new(key: Hash, fingerprint: Hash) -> Self {
+    /// A change under a key, with the fingerprint of what is asked; answered by 204 unless something else is said.
+    pub fn new(key: Hash, fingerprint: Hash) -> Self {
         Self { key, fingerprint, promised: Mutex::new(Said::done()), taken: AtomicBool::new(false) }
     }
 
@@ -101,6 +102,11 @@ impl Once {
 
 tokio::task_local! {
     static ONCE: Arc<Once>;
+}
+
+/// Does some work under a key.
+pub async fn with<T>(once: Arc<Once>, work: impl Future<Output = T>) -> T {
+    ONCE.scope(once, work).await
 }
 
 /// The key of the request that is being answered, if it came with one.

@@ -58,8 +58,9 @@ async fn pieces_joined_are_the_whole_though_lines_are_added_meanwhile() {
         let said: Vec<&str> = lines.iter().map(|l| l["what"].as_str().unwrap()).collect();
         assert_eq!((said, read), (whole.iter().map(String::as_str).collect(), pieces), "{limit}");
     }
+    app.held().lines.truncate(253);
     let (lines, read) = joined(&app, "/api/v1/audit", "lines", &token, || {}).await;
-    assert_eq!((lines.len(), read), (254, 3), "a hundred at a time if nothing is said");
+    assert_eq!((lines.len(), read), (253, 3), "a hundred at a time if nothing is said");
     let (changes, read) = joined(&app, "/api/v1/alarms/log?limit=2", "changes", &token, || {}).await;
     let numbers: Vec<&Value> = changes.iter().map(|c| &c["number"]).collect();
     assert_eq!((json!(numbers), read), (json!([5, 4, 3, 2, 1]), 3));

@@ -1,7 +1,7 @@
 //! Round every handler of the API: the first under a key is let through, a repeat is answered from what is kept.
 
 use super::table::{Busy, Table, Turn};
-use super::{KEPT, Kept, LONGEST_KEY, MOST, ONCE, Once, Said, key};
+use super::{KEPT, Kept, LONGEST_KEY, MOST, Once, Said, key};
 use crate::access::who;
 use crate::problem::Problem;
 use crate::{LARGEST_BODY, Site};
@@ -63,7 +63,7 @@ async fn first(
 ) -> Result<Response, Problem> {
     let asker = who::current();
     let work = async move {
-        let answer = ONCE.scope(once.clone(), next.run(request)).await;
+        let answer = super::with(once.clone(), next.run(request)).await;
         finish(&site, &mut turn, &once, answer).await
     };
     let done = match asker {
