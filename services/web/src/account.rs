@@ -217,7 +217,7 @@ pub struct HoldView {
 }
 
 /// How a clutch fared in a vessel.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct PassageView {
     /// Which.
     pub clutch: ClutchId,

@@ -174,7 +174,7 @@ pub(crate) async fn record(
 ) -> Answer {
     let mut sent = object(&headers, &body)?;
     let who = by(&mut sent)?;
-    let what: crate::keeper::Record = tagged("what", sent)?;
+    let what: crate::keeper::Record = tagged("what", &sent)?;
     site.keeper.record(id(&name)?, what, who).await?;
     Ok(StatusCode::NO_CONTENT.into_response())
 }

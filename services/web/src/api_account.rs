@@ -40,7 +40,7 @@ pub(crate) async fn alarm_log(
 pub(crate) async fn enter(State(site): State<Site>, headers: HeaderMap, body: Bytes) -> Answer {
     let mut sent = object(&headers, &body)?;
     let who = by(&mut sent)?;
-    let event = entry_account::read(sent)?;
+    let event = entry_account::read(&sent)?;
     site.keeper.enter(Box::new(event), who).await?;
     Ok(StatusCode::NO_CONTENT.into_response())
 }

@@ -353,11 +353,11 @@ pub(crate) fn event(
             None => {}
         }
     }
-    read(object)
+    read(&object)
 }
 
 /// An event out of its JSON; a field that will not do is named.
-pub(crate) fn read(object: Map<String, Value>) -> Result<Event, Trouble> {
+pub(crate) fn read(object: &Map<String, Value>) -> Result<Event, Trouble> {
     crate::strict::tagged("event", object)
 }
 

@@ -36,9 +36,9 @@ pub(crate) fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<
 ///
 /// Serde reads the fields of such a one after all have been taken in, and forgets by then which one it reads; so where the whole
 /// will not do, each field is tried alone.
-pub(crate) fn tagged<T: DeserializeOwned>(tag: &str, object: Map<String, Value>) -> Result<T, Trouble> {
+pub(crate) fn tagged<T: DeserializeOwned>(tag: &str, object: &Map<String, Value>) -> Result<T, Trouble> {
     let read = |object: &Map<String, Value>| serde_json::from_value::<T>(Value::Object(object.clone()));
-    let error = match read(&object) {
+    let error = match read(object) {
         Ok(whole) => return Ok(whole),
         Err(error) => error,
     };
@@ -50,14 +50,14 @@ pub(crate) fn tagged<T: DeserializeOwned>(tag: &str, object: Map<String, Value>)
     let bad = |field: &(&String, &Value)| alone(field).filter(|said| !said.starts_with("missing field"));
     let kind_is_known = kind.as_ref().is_some_and(|(k, v)| bad(&(k, v)).is_none());
     if !kind_is_known {
-        return Err(refused(tag, reason(&object, tag, &error.to_string())));
+        return Err(refused(tag, reason(object, tag, &error.to_string())));
     }
     let found = object.iter().filter(|f| f.0 != tag).find_map(|f| Some((f.0.clone(), bad(&f)?)));
     let (field, said) = found.unwrap_or_else(|| {
         let said = error.to_string();
         (named(&said).unwrap_or_else(|| tag.to_owned()), said)
     });
-    let words = reason(&object, &field, &said);
+    let words = reason(object, &field, &said);
     Err(refused(&field, words))
 }
 
@@ -91,7 +91,7 @@ mod tests {
     use ledger::Event;
     use serde_json::json;
 
-    fn object(value: Value) -> Map<String, Value> {
+    fn object(value: &Value) -> Map<String, Value> {
         value.as_object().unwrap().clone()
     }
 
@@ -99,7 +99,7 @@ mod tests {
     #[test]
     fn the_field_of_an_event_is_named_that_will_not_do() {
         let lost = json!({"event": "lost", "clutch": "C06", "at": "2026-11-25T02:00:00Z", "count": 3, "reason": "fungus"});
-        assert!(tagged::<Event>("event", object(lost.clone())).is_ok());
+        assert!(tagged::<Event>("event", &object(&lost)).is_ok());
         for (field, value) in [
             ("event", json!("forgotten")),
             ("event", json!(7)),
@@ -113,18 +113,18 @@ mod tests {
             ("from", json!(4)),
             ("colour", json!("red")),
         ] {
-            let mut sent = object(lost.clone());
+            let mut sent = object(&lost);
             sent.insert(field.to_owned(), value.clone());
-            let Err(Trouble::Refused { field: said, reason }) = tagged::<Event>("event", sent) else {
+            let Err(Trouble::Refused { field: said, reason }) = tagged::<Event>("event", &sent) else {
                 panic!("{field} {value} was taken")
             };
             assert_eq!(said, field, "{reason}");
             assert!(field == "colour" || reason.contains(&value.to_string()), "{field}: {reason}");
         }
         for field in ["event", "clutch", "at", "count", "reason"] {
-            let mut sent = object(lost.clone());
+            let mut sent = object(&lost);
             sent.remove(field);
-            let Err(Trouble::Refused { field: said, reason }) = tagged::<Event>("event", sent) else {
+            let Err(Trouble::Refused { field: said, reason }) = tagged::<Event>("event", &sent) else {
                 panic!("{field} was not missed")
             };
             assert_eq!(said, field, "{reason}");
@@ -135,12 +135,12 @@ mod tests {
     #[test]
     fn of_two_bad_fields_one_is_named_and_nested_ones_by_their_place() {
         let two = json!({"event": "lost", "clutch": 1, "at": 2, "count": 3, "reason": "x"});
-        let Err(Trouble::Refused { field, .. }) = tagged::<Event>("event", object(two)) else {
+        let Err(Trouble::Refused { field, .. }) = tagged::<Event>("event", &object(&two)) else {
             panic!("taken")
         };
         assert!(["clutch", "at"].contains(&field.as_str()), "{field}");
         let trial = json!({"entry": {"topic": "a", "scale": "much"}});
-        let problem = strict::<crate::keeper::Trial>(object(trial)).unwrap_err();
+        let problem = strict::<crate::keeper::Trial>(object(&trial)).unwrap_err();
         assert_eq!(problem.field_name(), Some("entry.scale"));
     }
 }

@@ -71,8 +71,10 @@ fn app() -> (App, String) {
     (app, cookie)
 }
 
+type People = (Vec<Person>, Vec<(Hash, Session)>, Vec<(Hash, Token)>);
+
 /// People, sessions and tokens: what a hostile change would be after.
-fn held(app: &App) -> (Vec<Person>, Vec<(Hash, Session)>, Vec<(Hash, Token)>) {
+fn held(app: &App) -> People {
     let held = app.held();
     (held.people.clone(), held.sessions.clone(), held.tokens.clone())
 }
@@ -196,7 +198,7 @@ async fn no_other_site_changes_anything_by_any_address() {
     let description = text(app.ask(Ask::get("/api/v1/openapi.json")).await).await;
     let description: Value = serde_json::from_str(&description).unwrap();
     let calls = description["paths"].as_object().unwrap().iter().filter(|(_, m)| m["post"].is_object());
-    let calls: Vec<String> = calls.map(|(p, _)| p.replace('{', "").replace('}', "")).collect();
+    let calls: Vec<String> = calls.map(|(p, _)| p.replace(['{', '}'], "")).collect();
     assert!(calls.len() > 15, "the description lists them");
     let before = held(&app);
     let forms = FORMS.iter().map(|(path, body)| Ask::form(path, body).without("sec-fetch-site"));

@@ -126,8 +126,7 @@ mod tests {
         if let Some(one) = either("oneOf").or_else(|| either("enum")) {
             return if one.is_object() { example(all, &one, full) } else { one };
         }
-        let kind =
-            schema["type"].as_str().map_or_else(|| schema["type"][0].as_str().unwrap_or("object"), |t| t);
+        let kind = schema["type"].as_str().unwrap_or_else(|| schema["type"][0].as_str().unwrap_or("object"));
         match kind {
             "string" if schema["format"] == "date-time" => json!("2026-11-25T02:00:00Z"),
             "string" => json!("V1"),

@@ -19,7 +19,7 @@ enum Doing {
 pub(crate) struct Table(Mutex<HashMap<Hash, Doing>>);
 
 /// Why a key cannot be begun with.
-#[derive(Debug, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Busy {
     UnderWay,
     TooMany,
