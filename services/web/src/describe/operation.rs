@@ -158,7 +158,7 @@ impl Operation {
         all.extend(self.queries.iter().cloned());
         if self.post {
             let words = "Makes a repeat safe: draft-ietf-httpapi-idempotency-key-header. In quotes, or bare.";
-            let schema = json!({"type": "string", "minLength": 1, "maxLength": LONGEST_KEY, "pattern": "^[A-Za-z0-9_.~-]+$"});
+            let schema = json!({"type": "string", "minLength": 1, "maxLength": LONGEST_KEY, "pattern": "^(\"[ !#-\\[\\]-~]+\"|[A-Za-z0-9_.~:/+=-]+)$"});
             all.push(
                 json!({"name": "Idempotency-Key", "in": "header", "description": words, "schema": schema}),
             );

@@ -29,7 +29,7 @@ pub(super) fn read(headers: &HeaderMap) -> Result<Option<String>, Problem> {
 }
 
 fn bare(text: &str) -> Option<String> {
-    let fits = |b: u8| b.is_ascii_graphic() && !matches!(b, b'"' | b'\\' | b',' | b';');
+    let fits = |b: u8| b.is_ascii_alphanumeric() || b"_.~:/+=-".contains(&b);
     text.bytes().all(fits).then(|| text.to_owned())
 }
 
@@ -91,7 +91,20 @@ mod tests {
         assert_eq!(key(r#""a \"b\" \\ c""#).unwrap(), r#"a "b" \ c"#);
         assert_eq!(key(&"x".repeat(200)).unwrap().len(), 200);
         let long = "x".repeat(201);
-        for bad in ["", "\"\"", "\"open", "\"a\";b=1", "a,b", "a b", r#""\n""#, "\"a\" \"b\"", "é", &long] {
+        for bad in [
+            "",
+            "\"\"",
+            "\"open",
+            "\"a\";b=1",
+            "a,b",
+            "a b",
+            "{}",
+            "[0]",
+            r#""\n""#,
+            "\"a\" \"b\"",
+            "é",
+            &long,
+        ] {
             assert_eq!(key(bad), None, "{bad}");
         }
         let mut two = HeaderMap::new();
