@@ -1,5 +1,6 @@
 //! Hatchwarden: configuration, supervision, clock and command line; here the parts are joined into a service.
 
+mod answers;
 pub mod boxed;
 pub mod check;
 pub mod clock;

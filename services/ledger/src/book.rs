@@ -6,6 +6,7 @@ use units::{ClutchId, Time, VesselId};
 
 /// Where fish of a clutch can be by the account. All sides of one clutch together always come to nought.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(tag = "side", content = "name", rename_all = "kebab-case")]
 pub enum Side {
     /// With the mother, whence all of them come: what has been taken stands here as less than nought.
@@ -55,6 +56,7 @@ impl Side {
 
 /// One line: so many went from one side to the other.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = AccountLine))]
 pub struct Line {
     /// When.
     pub at: Time,
@@ -79,6 +81,7 @@ pub struct Book {
 
 /// What all lines of a clutch come to. `came + received` always equals the rest together.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Statement {
     /// Taken from the mother, dead ones too.
     pub came: i64,

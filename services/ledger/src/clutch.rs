@@ -72,6 +72,7 @@ impl Left {
 
 /// A clutch that became part of a group.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Member {
     /// Which.
     pub clutch: ClutchId,

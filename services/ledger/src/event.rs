@@ -18,6 +18,7 @@ use units::{ClutchId, Day0, MotherId, Sign, Stage, Time, VesselId};
 
 /// How many of one stage there were.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct StageCount {
     /// Which stage.
@@ -29,6 +30,7 @@ pub struct StageCount {
 /// Something that happened. Serialised with the tag `event`. Where it says clutch, the name of a group will do as well,
 /// but for what happens to eggs in the mouth.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(tag = "event", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Event {
     /// A mother holds: the clutch begins.
@@ -197,6 +199,7 @@ pub enum Event {
 
 /// An event as it was written down.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Entry {
     /// Running number, from 1.
     pub id: u64,

@@ -6,6 +6,7 @@ use units::{ClutchId, Time, VesselId};
 
 /// A clutch's stay in one vessel.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Passage {
     /// When the first came in.
     pub from: Time,
@@ -65,6 +66,7 @@ impl Clutch {
 
 /// What a grading found.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SortedOut {
     /// The clutch, or the group that it was in: of whom they are is then not known.
     pub of: ClutchId,

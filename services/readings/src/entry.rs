@@ -22,6 +22,7 @@ use units::{Quantity, Unit, VesselId};
 /// assert!(serde_json::from_str::<MapEntry>(r#"{"topc": "a"}"#).is_err());
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct MapEntry {
     /// An exact topic, or a filter with `+` and `#`.
@@ -146,6 +147,7 @@ impl MapEntry {
 
 /// What messages are about.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Says {
     /// A reading of one probe.
@@ -159,6 +161,7 @@ pub enum Says {
 
 /// How a payload is read.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Format {
     /// The payload is the number, perhaps in quotes, perhaps with a unit behind it.
@@ -182,6 +185,7 @@ pub enum Format {
 /// A Hampel identifier over the newest values of one probe (Hampel 1974): a value further than `beyond` robust standard
 /// deviations from their median is refused. It looks back only, so that an alarm is not delayed.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Outliers {
     /// How many values, this one included: 5 to 99.

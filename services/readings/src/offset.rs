@@ -15,6 +15,7 @@ pub const COMPARED: f64 = 0.1;
 
 /// A probe and a reference thermometer were read in the same water.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Comparison {
     /// The probe; it measures temperature.

@@ -6,6 +6,7 @@ use units::{Time, Unit};
 
 /// What became of one number, word or message.
 #[derive(Debug, Clone, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Tried {
     /// The probe or device it speaks of, or the topic where none is known.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -1,7 +1,9 @@
 //! Writing one batch inside a transaction.
 
 use crate::table::readings::Known;
-use crate::table::{Fault, access, account, alarms, audit, clutches, notes, outbox, readings, refusals};
+use crate::table::{
+    Fault, access, account, alarms, answers, audit, clutches, notes, outbox, readings, refusals,
+};
 use crate::{Batch, Committed};
 use rusqlite::Connection;
 
@@ -25,5 +27,6 @@ pub(crate) fn apply(conn: &Connection, batch: &Batch, known: &mut Known) -> Resu
     notes::set(conn, &batch.notes)?;
     access::change(conn, &batch.access)?;
     audit::insert(conn, &batch.audit)?;
+    answers::keep(conn, &batch.answers)?;
     Ok(done)
 }

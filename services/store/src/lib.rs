@@ -34,6 +34,7 @@
 //! ```
 
 pub mod access;
+mod answers;
 mod apply;
 mod beside;
 mod error;
@@ -49,6 +50,7 @@ mod store;
 mod table;
 mod writer;
 
+pub use answers::{ANSWERS_KEPT, AnswerRow};
 pub use beside::Beside;
 pub use error::{CommitError, CommitFailed, OpenError, ReadError};
 pub use open::Options;

@@ -1,5 +1,6 @@
 //! What goes into the store and comes out of it.
 
+use crate::AnswerRow;
 use crate::access::{AccessChange, AuditRow};
 use units::{ProbeKey, Span, Time};
 
@@ -30,6 +31,8 @@ pub struct Batch {
     pub access: Vec<AccessChange>,
     /// Lines of the audit log; only ever added.
     pub audit: Vec<AuditRow>,
+    /// Answers to changes; the newest under a key counts.
+    pub answers: Vec<AnswerRow>,
 }
 
 impl Batch {
@@ -52,6 +55,7 @@ impl Batch {
         self.notes.extend(later.notes);
         self.access.extend(later.access);
         self.audit.extend(later.audit);
+        self.answers.extend(later.answers);
     }
 
     /// How many rows this batch carries.
@@ -68,6 +72,7 @@ impl Batch {
             + self.notes.len()
             + self.access.len()
             + self.audit.len()
+            + self.answers.len()
     }
 }
 

@@ -14,6 +14,8 @@
 
 mod id;
 mod quantity;
+#[cfg(feature = "schema")]
+mod schema;
 mod sighting;
 mod stage;
 mod time;

@@ -4,9 +4,10 @@ use crate::view::{EventView, Water};
 use ledger::{Line, Member, Passage, SortedOut, Statement};
 use serde::Serialize;
 use units::{ClutchId, MotherId, ProbeKey, Time, VesselId, VesselKind};
+use utoipa::ToSchema;
 
 /// What became of every fish of a clutch or a group.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct AccountView {
     /// False until they were counted for the first time.
     pub counted: bool,
@@ -27,7 +28,7 @@ pub struct AccountView {
 }
 
 /// How a keeper's other clutches of one species entry did.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct UsualView {
     /// How many clutches it is judged by.
     pub clutches: usize,
@@ -36,7 +37,7 @@ pub struct UsualView {
 }
 
 /// A vessel in which some of a clutch live.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct PlaceView {
     /// Which vessel.
     pub vessel: VesselId,
@@ -47,7 +48,7 @@ pub struct PlaceView {
 }
 
 /// A clutch or a group of which some live in a vessel.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct LivingView {
     /// Which.
     pub clutch: ClutchId,
@@ -66,7 +67,7 @@ pub struct LivingView {
 }
 
 /// One vessel in the list of all.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct VesselRow {
     /// Its name.
     pub vessel: VesselId,
@@ -94,7 +95,7 @@ impl VesselRow {
 }
 
 /// A clutch that will need a grow-out tank.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct NeedView {
     /// Which.
     pub clutch: ClutchId,
@@ -111,7 +112,7 @@ pub struct NeedView {
 }
 
 /// All vessels, and who needs one soon.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct TanksPage {
     /// In the order of the configuration.
     pub vessels: Vec<VesselRow>,
@@ -132,7 +133,7 @@ impl TanksPage {
 }
 
 /// Something that wears.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct EquipmentView {
     /// Its name.
     pub name: String,
@@ -147,7 +148,7 @@ pub struct EquipmentView {
 }
 
 /// Everything about one vessel.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct VesselPage {
     /// As the list shows it.
     pub row: VesselRow,
@@ -182,7 +183,7 @@ impl VesselPage {
 }
 
 /// A vessel that was touched by what was in one under quarantine.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ContactView {
     /// Which vessel.
     pub vessel: VesselId,
@@ -195,7 +196,7 @@ pub struct ContactView {
 }
 
 /// One time that a mother held.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct HoldView {
     /// The clutch.
     pub clutch: ClutchId,
@@ -216,7 +217,7 @@ pub struct HoldView {
 }
 
 /// How a clutch fared in a vessel.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct PassageView {
     /// Which.
     pub clutch: ClutchId,
@@ -228,7 +229,7 @@ pub struct PassageView {
 }
 
 /// A mother and what she did.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct MotherView {
     /// Her code.
     pub mother: MotherId,

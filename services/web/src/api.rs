@@ -3,7 +3,11 @@
 use crate::Site;
 use crate::access::who;
 use crate::entry::NOBODY;
+use crate::letters;
+use crate::once;
+use crate::paged::{self, read_limit};
 use crate::problem::Problem;
+use crate::strict::tagged;
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::rejection::QueryRejection;
@@ -11,12 +15,17 @@ use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
-use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
 use units::{ClutchId, ProbeKey, Span, Time, TimeError};
 
+pub(crate) use crate::strict::strict;
+
 pub(crate) type Answer = Result<Response, Problem>;
 
+/// Readings of one answer, if nothing is said.
+pub(crate) const USUAL_READINGS: usize = 10_000;
+/// At most; a probe that reads every twelve seconds has so many in two weeks.
+pub(crate) const MOST_READINGS: usize = 100_000;
 /// Longest history of one call.
 const LONGEST: Span = Span::days(62);
 
@@ -56,6 +65,8 @@ pub(crate) struct Range {
     from: Option<String>,
     to: Option<String>,
     mark: Option<String>,
+    limit: Option<String>,
+    after: Option<String>,
 }
 
 pub(crate) fn time(field: &str, text: Option<&str>, otherwise: Time) -> Result<Time, Problem> {
@@ -73,7 +84,8 @@ pub(crate) async fn history(
     Path((vessel, quantity)): Path<(String, String)>,
     range: Result<Query<Range>, QueryRejection>,
 ) -> Answer {
-    let Query(range) = range.map_err(|e| Problem::new(e.status(), e.body_text()))?;
+    let Query(range) = range.map_err(|e| paged::refused(&e))?;
+    let limit = read_limit(range.limit.as_deref(), USUAL_READINGS, MOST_READINGS)?;
     let mark = range.mark.map(|m| format!("/{m}")).unwrap_or_default();
     let probe: ProbeKey = format!("{vessel}/{quantity}{mark}")
         .parse()
@@ -89,9 +101,18 @@ pub(crate) async fn history(
             format!("more than {LONGEST} in one call; ask in shorter pieces"),
         ));
     }
-    let rows = site.keeper.history(probe.clone(), from, to).await?;
-    Ok(Json(json!({"probe": probe, "unit": probe.quantity.unit(), "from": from, "to": to, "readings": rows}))
-        .into_response())
+    // A time is the place of a reading: there is one for each probe and millisecond.
+    let begin = match range.after.as_deref() {
+        Some(text) => time("after", Some(text), from)? + Span::from_millis(1),
+        None => from,
+    };
+    let mut rows = site.keeper.history(probe.clone(), begin.max(from), to, limit + 1).await?;
+    let next = paged::cut(&mut rows, limit, |r| r.time);
+    let body = json!({"probe": probe, "unit": probe.quantity.unit(), "from": from, "to": to, "readings": rows, "next": next});
+    let path = format!("/api/v1/readings/{}/{}", probe.vessel, probe.quantity);
+    let mark = probe.mark.clone().map(|m| ("mark", m));
+    let query = [("limit", limit.to_string()), ("from", from.to_string()), ("to", to.to_string())];
+    Ok(paged::answer(&body, &path, &query.into_iter().chain(mark).collect::<Vec<_>>()))
 }
 
 /// The body as an object; anything else is named.
@@ -101,8 +122,10 @@ pub(crate) fn object(headers: &HeaderMap, body: &Bytes) -> Result<Map<String, Va
         let said = format!("content type {kind:?} is not read here; send application/json");
         return Err(Problem::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, said));
     }
-    serde_json::from_slice(body)
-        .map_err(|e| Problem::new(StatusCode::BAD_REQUEST, format!("the body is not a JSON object: {e}")))
+    let sent = serde_json::from_slice(body)
+        .map_err(|e| Problem::new(StatusCode::BAD_REQUEST, format!("the body is not a JSON object: {e}")))?;
+    letters::all_straight(&sent)?;
+    Ok(sent)
 }
 
 /// Takes `by` out, so that the rest can be read strictly. Whoever is signed in, or has a token, acts in that name.
@@ -114,11 +137,6 @@ pub(crate) fn by(object: &mut Map<String, Value>) -> Result<String, Problem> {
         Some(_) => return Err(Problem::field("by", "write a name of at most 200 letters")),
     };
     Ok(who::proved_or(typed))
-}
-
-pub(crate) fn strict<T: DeserializeOwned>(object: Map<String, Value>) -> Result<T, Problem> {
-    serde_json::from_value(Value::Object(object))
-        .map_err(|e| Problem::new(StatusCode::UNPROCESSABLE_ENTITY, e.to_string()))
 }
 
 /// Nothing more.
@@ -140,9 +158,11 @@ pub(crate) async fn open_clutch(State(site): State<Site>, headers: HeaderMap, bo
     let who = by(&mut sent)?;
     let new: crate::keeper::NewClutch = strict(sent)?;
     let name = new.id.clone();
-    site.keeper.open_clutch(new, who).await?;
     let place = format!("/api/v1/clutches/{name}");
-    Ok((StatusCode::CREATED, [(header::LOCATION, place)], Json(json!({"id": name}))).into_response())
+    let body = json!({"id": name});
+    once::will_answer(&place, Some(&body));
+    site.keeper.open_clutch(new, who).await?;
+    Ok((StatusCode::CREATED, [(header::LOCATION, place)], Json(body)).into_response())
 }
 
 /// `POST /api/v1/clutches/{id}/records` with `{"what": …}` and `by`: 204.
@@ -154,7 +174,7 @@ pub(crate) async fn record(
 ) -> Answer {
     let mut sent = object(&headers, &body)?;
     let who = by(&mut sent)?;
-    let what: crate::keeper::Record = strict(sent)?;
+    let what: crate::keeper::Record = tagged("what", &sent)?;
     site.keeper.record(id(&name)?, what, who).await?;
     Ok(StatusCode::NO_CONTENT.into_response())
 }

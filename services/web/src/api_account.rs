@@ -1,9 +1,10 @@
-//! The account, vessels and mothers in the API.
+//! The account, the log of alarms, vessels and mothers in the API.
 
 use crate::Site;
 use crate::api::{Answer, by, object};
 use crate::entry_account;
 use crate::keeper::Trouble;
+use crate::paged::{self, Asked, Piece};
 use crate::problem::Problem;
 use axum::Json;
 use axum::body::Bytes;
@@ -11,38 +12,35 @@ use axum::extract::rejection::QueryRejection;
 use axum::extract::{Path, Query, State};
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
-use serde::Deserialize;
 use serde_json::json;
 use units::{MotherId, VesselId};
 
-/// Entries of one answer.
-const PAGE: usize = 100;
-
-/// From where on, and how many.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Paged {
-    before: Option<u64>,
-    most: Option<usize>,
+/// `GET /api/v1/account?limit&after`: the newest entries first.
+pub(crate) async fn entries(State(site): State<Site>, asked: Result<Query<Asked>, QueryRejection>) -> Answer {
+    let Piece { limit, after } = Piece::of(asked)?;
+    let mut entries = site.keeper.entries(after, limit + 1).await?;
+    let next = paged::cut(&mut entries, limit, |e| e.entry);
+    let body = json!({"entries": entries, "next": next});
+    Ok(paged::answer(&body, "/api/v1/account", &[("limit", limit.to_string())]))
 }
 
-/// `GET /api/v1/account?before&most`: the newest entries first, and where the next page begins.
-pub(crate) async fn entries(State(site): State<Site>, paged: Result<Query<Paged>, QueryRejection>) -> Answer {
-    let Query(paged) = paged.map_err(|e| Problem::new(e.status(), e.body_text()))?;
-    let most = paged.most.unwrap_or(PAGE);
-    if most == 0 || most > 1000 {
-        return Err(Problem::field("most", format!("{most} will not do; write 1 to 1000")));
-    }
-    let entries = site.keeper.entries(paged.before, most).await?;
-    let next = entries.last().map(|e| e.entry).filter(|n| entries.len() == most && *n > 1);
-    Ok(Json(json!({"entries": entries, "next_before": next})).into_response())
+/// `GET /api/v1/alarms/log?limit&after`: what alarms did, the last first.
+pub(crate) async fn alarm_log(
+    State(site): State<Site>,
+    asked: Result<Query<Asked>, QueryRejection>,
+) -> Answer {
+    let Piece { limit, after } = Piece::of(asked)?;
+    let mut changes = site.keeper.alarm_log(after, limit + 1).await?;
+    let next = paged::cut(&mut changes, limit, |c| c.number);
+    let body = json!({"changes": changes, "next": next});
+    Ok(paged::answer(&body, "/api/v1/alarms/log", &[("limit", limit.to_string())]))
 }
 
 /// `POST /api/v1/account` with an event and `by`: 204.
 pub(crate) async fn enter(State(site): State<Site>, headers: HeaderMap, body: Bytes) -> Answer {
     let mut sent = object(&headers, &body)?;
     let who = by(&mut sent)?;
-    let event = entry_account::read(sent)?;
+    let event = entry_account::read(&sent)?;
     site.keeper.enter(Box::new(event), who).await?;
     Ok(StatusCode::NO_CONTENT.into_response())
 }

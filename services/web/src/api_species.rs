@@ -2,6 +2,7 @@
 
 use crate::Site;
 use crate::api::{Answer, by, object, only_by, strict};
+use crate::once;
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{Path, State};
@@ -25,6 +26,7 @@ pub(crate) async fn enter(State(site): State<Site>, headers: HeaderMap, body: By
     let mut sent = object(&headers, &body)?;
     let who = by(&mut sent)?;
     let Sent { text } = strict(sent)?;
+    once::will_answer("/api/v1/species", None);
     site.keeper.enter_species(crate::keeper::NewSpecies::Text(text), who).await?;
     Ok((StatusCode::CREATED, [(header::LOCATION, "/api/v1/species")]).into_response())
 }

@@ -12,9 +12,10 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Serialize;
 use units::{Span, Time};
+use utoipa::ToSchema;
 
 /// Calls, drills and tries of a room.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 pub struct CallsView {
     /// In the order of the configuration.
     pub calls: Vec<CallView>,
@@ -31,7 +32,7 @@ pub struct CallsView {
 }
 
 /// One call.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct CallView {
     /// Its name.
     pub name: String,
@@ -50,7 +51,7 @@ pub struct CallView {
 }
 
 /// One drill.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct DrillView {
     /// When it began.
     pub at: Time,
@@ -59,7 +60,7 @@ pub struct DrillView {
 }
 
 /// One way that was tried.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct TryView {
     /// The id of its message.
     pub id: String,

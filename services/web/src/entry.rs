@@ -2,6 +2,7 @@
 
 use crate::access::who;
 use crate::keeper::{NewClutch, NewComparison, PlainSpecies, PlainStage, Record, Shelving, Trouble};
+use crate::letters;
 use crate::local::Local;
 use crate::whatif::Change;
 use std::collections::BTreeMap;
@@ -62,7 +63,10 @@ fn words(values: &Values, field: &str) -> Result<String, Trouble> {
 }
 
 /// Who it was: who is signed in, else by the `by` field.
+///
+/// Every form that changes something asks that, so here it is where the letters of all its fields are looked at.
 pub(crate) fn by(values: &Values) -> Result<String, Trouble> {
+    values.iter().try_for_each(|(field, text)| letters::straight(field, text))?;
     let typed = if text(values, "by").is_some() { words(values, "by")? } else { NOBODY.to_owned() };
     Ok(who::proved_or(typed))
 }

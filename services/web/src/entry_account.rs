@@ -353,17 +353,12 @@ pub(crate) fn event(
             None => {}
         }
     }
-    read(object)
+    read(&object)
 }
 
-/// An event out of its JSON; a field that will not do is named as far as the reader of JSON names it.
-pub(crate) fn read(object: Map<String, Value>) -> Result<Event, Trouble> {
-    let names: Vec<String> = object.keys().cloned().collect();
-    serde_json::from_value(Value::Object(object)).map_err(|e| {
-        let said = e.to_string();
-        let field = names.iter().find(|n| said.contains(&format!("`{n}`"))).map_or("event", String::as_str);
-        refused(field, said)
-    })
+/// An event out of its JSON; a field that will not do is named.
+pub(crate) fn read(object: &Map<String, Value>) -> Result<Event, Trouble> {
+    crate::strict::tagged("event", object)
 }
 
 #[cfg(test)]

@@ -4,11 +4,12 @@ use crate::account::{MotherView, TanksPage, VesselPage};
 use crate::calendar::CalendarView;
 use crate::calls::CallsView;
 use crate::links::LinkView;
+use crate::once::Answers;
 use crate::probes::ProbesView;
 use crate::review::Review;
 use crate::simulated::SimulatedRoom;
 use crate::species::SpeciesView;
-use crate::view::{ClutchPage, EventView, PastReading, ReadingView, RoomView};
+use crate::view::{AlarmChange, ClutchPage, EventView, PastReading, ReadingView, RoomView};
 use crate::whatif::{Change, Foreseen, Moved};
 use chrono::NaiveDate;
 use ledger::Event;
@@ -20,6 +21,7 @@ use std::pin::Pin;
 use std::sync::Arc;
 use tokio::sync::watch;
 use units::{ClutchId, Grade, MotherId, ProbeKey, Sign, Stage, Time, VesselId};
+use utoipa::ToSchema;
 
 /// A boxed answer, so that the trait can stand behind a pointer.
 pub type Answer<T> = Pin<Box<dyn Future<Output = Result<T, Trouble>> + Send>>;
@@ -44,7 +46,7 @@ pub enum Trouble {
 }
 
 /// A clutch as the keeper enters it.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewClutch {
     /// Name; must be new.
@@ -66,7 +68,7 @@ pub struct NewClutch {
 }
 
 /// What a keeper can record about a clutch.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(tag = "what", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Record {
     /// Taken from the mother into a vessel and counted.
@@ -134,7 +136,7 @@ impl Record {
 }
 
 /// An entry of the topic map to be tried on a message.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Trial {
     /// The entry; nothing is saved.
@@ -151,7 +153,7 @@ pub struct Trial {
 }
 
 /// A probe and a reference thermometer, read in the same water.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewComparison {
     /// The probe; it measures temperature.
@@ -220,7 +222,7 @@ pub struct PlainStage {
 }
 
 /// How long an alarm is to call nobody, and why.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Shelving {
     /// Minutes from now.
@@ -241,8 +243,8 @@ pub trait Keeper: Send + Sync + 'static {
     fn now(&self) -> Time;
     /// Newest reading of each probe.
     fn readings(&self) -> Vec<ReadingView>;
-    /// Readings of one probe, oldest first, both ends included.
-    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>>;
+    /// Readings of one probe, oldest first, both ends included: the first so many.
+    fn history(&self, probe: ProbeKey, from: Time, to: Time, most: usize) -> Answer<Vec<PastReading>>;
     /// Everything about one clutch.
     fn clutch(&self, id: ClutchId) -> Answer<ClutchPage>;
     /// Species entries: the room's own first, then mouthbrooders.
@@ -279,6 +281,8 @@ pub trait Keeper: Send + Sync + 'static {
     fn enter(&self, event: Box<Event>, by: String) -> Answer<()>;
     /// What was written into the account, the newest first: at most so many of those before a number.
     fn entries(&self, before: Option<u64>, most: usize) -> Answer<Vec<EventView>>;
+    /// What alarms did, the last first: at most so many of those before a number.
+    fn alarm_log(&self, before: Option<u64>, most: usize) -> Answer<Vec<AlarmChange>>;
     /// Everything about one vessel.
     fn vessel(&self, id: VesselId) -> Answer<VesselPage>;
     /// Tanks, what lives in them, and who needs one soon.
@@ -307,6 +311,8 @@ pub trait Keeper: Send + Sync + 'static {
     fn simulated(&self) -> Option<Arc<dyn SimulatedRoom>> {
         None
     }
+    /// Where answers to changes are kept, so that a repeat gets the same one.
+    fn answers(&self) -> Arc<dyn Answers>;
     /// `None` when ready, else why not (for `/ready`).
     fn not_ready(&self) -> Option<String>;
 }

@@ -23,14 +23,18 @@ mod api_whatif;
 mod assets;
 pub mod calendar;
 pub mod calls;
+mod describe;
 mod entry;
 mod entry_account;
 mod events;
 mod guard;
 pub mod keeper;
+mod letters;
 pub mod links;
 mod local;
+pub mod once;
 mod page;
+mod paged;
 pub mod probes;
 mod problem;
 pub mod review;
@@ -46,6 +50,7 @@ mod site_species;
 mod site_whatif;
 mod site_work;
 pub mod species;
+mod strict;
 mod svg;
 pub mod view;
 pub mod whatif;
@@ -66,7 +71,7 @@ use tower_http::compression::{CompressionLayer, CompressionLevel};
 /// Event streams open at once; more are answered 503, so that forgotten tabs cannot eat the service.
 const MOST_STREAMS: usize = 64;
 /// Largest body of a form or an API call, bytes.
-const LARGEST_BODY: usize = 64 * 1024;
+pub(crate) const LARGEST_BODY: usize = 64 * 1024;
 /// How long open answers may take after the wish to stop.
 const GRACE: Duration = Duration::from_secs(2);
 
@@ -84,6 +89,8 @@ pub(crate) struct Site {
     pub(crate) keeper: Arc<dyn Keeper>,
     pub(crate) streams: Arc<Semaphore>,
     pub(crate) access: Arc<Access>,
+    /// Idempotency keys that are being answered.
+    pub(crate) once: Arc<once::Table>,
 }
 
 /// Told to event streams, which would else keep a stopping service alive for ever.
@@ -172,6 +179,7 @@ fn api_calls(site: &Site) -> Router<Site> {
         .route("/nights/{date}", get(api_nights::night))
         .route("/work", get(site_work::tasks))
         .route("/alarms", get(api::alarms))
+        .route("/alarms/log", get(api_account::alarm_log))
         .route("/alarms/{id}/acknowledge", post(site_alarms::api_acknowledge))
         .route("/alarms/{id}/shelve", post(site_alarms::api_shelve))
         .route("/alarms/{id}/unshelve", post(site_alarms::api_unshelve))
@@ -188,13 +196,16 @@ fn api_calls(site: &Site) -> Router<Site> {
         .route("/simulated", get(api_simulated::shown))
         .route("/simulated/faults/{key}", post(api_simulated::fault))
         .route("/simulated/pace", post(api_simulated::pace))
+        .route("/openapi.json", get(describe::openapi))
         .route("/events", get(events::stream))
         .route("/session", get(access::api_session))
         .route("/people", get(access::api_people))
         .route("/audit", get(access::api_audit))
         .route_layer(middleware::from_fn_with_state(site.clone(), guard::look))
+        .route_layer(middleware::from_fn_with_state(site.clone(), once::layer))
         .fallback(api::nothing)
         .method_not_allowed_fallback(api::wrong_method)
+        .layer(middleware::from_fn(problem::every))
 }
 
 /// All routes with their guards, for a page on its own machine, where nobody signs in: foreign host names get 421, changes
@@ -207,7 +218,7 @@ pub fn router(keeper: Arc<dyn Keeper>, settings: Settings) -> Router {
 pub fn guarded(keeper: Arc<dyn Keeper>, settings: Settings, access: impl Into<Arc<Access>>) -> Router {
     let access = access.into();
     let hosts = Arc::new(guard::Hosts { names: settings.hosts, by_number: access.by_number() });
-    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)), access };
+    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)), access, once: Arc::default() };
     pages(&site)
         .nest("/api/v1", api_calls(&site))
         .fallback(site::nothing)

@@ -3,9 +3,10 @@
 use readings::{Comparison, MapEntry};
 use serde::Serialize;
 use units::{ProbeKey, Span, Time, Unit};
+use utoipa::ToSchema;
 
 /// Probes, devices, the map, and what is not mapped.
-#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, ToSchema)]
 pub struct ProbesView {
     /// Probes that have been heard.
     pub probes: Vec<ProbeView>,
@@ -20,7 +21,7 @@ pub struct ProbesView {
 }
 
 /// One probe and its two clocks.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ProbeView {
     /// Which.
     pub probe: ProbeKey,
@@ -49,7 +50,7 @@ pub struct ProbeView {
 }
 
 /// How the time between two readings is known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum RhythmFrom {
     /// Not yet.
@@ -61,7 +62,7 @@ pub enum RhythmFrom {
 }
 
 /// One device.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct DeviceView {
     /// Its name.
     pub name: String,
@@ -76,7 +77,7 @@ pub struct DeviceView {
 }
 
 /// One topic that nobody has mapped.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct UnmappedView {
     /// The topic.
     pub topic: String,
@@ -91,7 +92,7 @@ pub struct UnmappedView {
 }
 
 /// One entry of the map.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct EntryView {
     /// Number of the claim; none for an entry of the configuration.
     pub claim: Option<u64>,
@@ -104,7 +105,7 @@ pub struct EntryView {
 }
 
 /// What is added to the readings of a probe.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct OffsetView {
     /// K.
     pub by: f64,
@@ -113,7 +114,7 @@ pub struct OffsetView {
 }
 
 /// One comparison with a reference thermometer.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ComparisonView {
     /// Its number.
     pub number: u64,

@@ -16,6 +16,7 @@ pub use say::{headline, raised, room_refusals, span, text, title};
 use chrono::{Datelike, NaiveDate};
 use serde::Serialize;
 use units::{Band, ClutchId, Span, Stage, Time, VesselId, VesselKind};
+use utoipa::ToSchema;
 
 /// The earliest year of which a night can be asked: readings before 2020 are refused anyway.
 const FIRST_YEAR: i32 = 2020;
@@ -44,7 +45,7 @@ pub fn date(text: &str) -> Result<NaiveDate, String> {
 }
 
 /// What a night was, of a vessel or of the room.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Verdict {
     /// Everything was read and nothing was wrong.
@@ -67,13 +68,14 @@ impl Verdict {
 }
 
 /// One night of a room.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Review {
     /// Name of the room.
     pub room: String,
     /// IANA name of its time zone.
     pub zone: String,
     /// The date of the evening.
+    #[schema(value_type = String, format = Date)]
     pub date: NaiveDate,
     /// 20:00 of that evening on the room's clock.
     pub dusk: Time,
@@ -96,7 +98,7 @@ pub struct Review {
 }
 
 /// One vessel's night.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct VesselNight {
     /// Its name.
     pub vessel: VesselId,
@@ -124,7 +126,8 @@ pub struct VesselNight {
 
 /// What a figure was and what it usually is: the median of the same figure over those of the nights before that have enough
 /// readings.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, ToSchema)]
+#[schema(as = NightFigure)]
 pub struct Figure {
     /// This night; `None` where nothing was read.
     pub value: Option<f64>,
@@ -133,7 +136,7 @@ pub struct Figure {
 }
 
 /// The water of a night, as far as it was read: straight lines between readings at most half an hour apart.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct WaterNight {
     /// How much of the night was read.
     pub read: Span,
@@ -158,7 +161,7 @@ pub struct WaterNight {
 }
 
 /// From when to when, cut at dusk and dawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Stretch {
     /// Beginning.
     pub from: Time,
@@ -174,7 +177,7 @@ impl Stretch {
 }
 
 /// The moving air of a night, by everything that witnesses it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct AirNight {
     /// Whether a clutch was in it: only then must its air move.
     pub needed: bool,
@@ -195,7 +198,7 @@ pub struct AirNight {
 }
 
 /// An interruption of the air.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Stop {
     /// From when, or dusk.
     pub from: Time,
@@ -217,7 +220,7 @@ impl Stop {
 }
 
 /// What a night did for a clutch.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ClutchNight {
     /// Which.
     pub clutch: ClutchId,
@@ -240,7 +243,7 @@ pub struct ClutchNight {
 }
 
 /// How far a night moved one stage.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct StageShift {
     /// The stage.
     pub stage: Stage,
@@ -255,7 +258,7 @@ pub struct StageShift {
 }
 
 /// An alarm of the night.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct AlarmRaised {
     /// Its name: `TU3.air-stopped`.
     pub id: String,
@@ -266,7 +269,7 @@ pub struct AlarmRaised {
 }
 
 /// Refusals of one place for one reason.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Refused {
     /// A probe or a topic.
     pub place: String,
@@ -277,7 +280,7 @@ pub struct Refused {
 }
 
 /// Six minutes of a night.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Slot {
     /// Its beginning.
     pub from: Time,

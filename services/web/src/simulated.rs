@@ -5,9 +5,10 @@ use serde::Serialize;
 use std::sync::Arc;
 use tokio::sync::watch;
 use units::Time;
+use utoipa::ToSchema;
 
 /// A simulated room as the page shows it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Simulated {
     /// How many times as fast as real time its clock runs.
     pub pace: f64,
@@ -16,7 +17,7 @@ pub struct Simulated {
 }
 
 /// Something that can be broken, and mended again.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Thing {
     /// Identifies it in addresses: `air-tu2`.
     pub key: String,

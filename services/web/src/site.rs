@@ -156,6 +156,9 @@ pub(crate) async fn ready(State(site): State<Site>) -> Response {
 }
 
 /// Any other address.
-pub(crate) async fn nothing() -> Response {
+pub(crate) async fn nothing(uri: axum::http::Uri) -> Response {
+    if uri.path() == "/api" || uri.path().starts_with("/api/") {
+        return crate::api::nothing().await.into_response();
+    }
     page::sorry(StatusCode::NOT_FOUND, "There is no page at this address.")
 }

@@ -65,7 +65,7 @@ async fn pictured(site: &Site, id: VesselId, hours: u32) -> Result<vessel::Shown
     let mut courses = Vec::new();
     for probe in page.probes.iter().take(vessel::MOST_COURSES) {
         // One after the other: weeks of a quick probe are hundreds of thousands of readings.
-        let readings = site.keeper.history(probe.clone(), from, to).await?;
+        let readings = site.keeper.history(probe.clone(), from, to, usize::MAX).await?;
         courses.push((probe.clone(), Past::of(&readings, from, to)));
     }
     Ok(vessel::Shown { page, courses, from, to, hours })

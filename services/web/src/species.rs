@@ -3,9 +3,10 @@
 use crate::view::{Figure, LearntView};
 use serde::Serialize;
 use units::{Stage, Time};
+use utoipa::ToSchema;
 
 /// Where an entry comes from.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum EntryFrom {
     /// It was written on the page.
@@ -24,7 +25,7 @@ pub enum EntryFrom {
 }
 
 /// One species entry.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SpeciesView {
     /// Its key.
     pub key: String,

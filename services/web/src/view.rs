@@ -6,9 +6,10 @@
 use crate::account::AccountView;
 use serde::{Deserialize, Serialize};
 use units::{Band, ClutchId, Day0, MotherId, ProbeKey, Quantity, Span, Stage, Time, Unit, VesselId};
+use utoipa::ToSchema;
 
 /// The whole room at one moment.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct RoomView {
     /// Name of the room.
     pub room: String,
@@ -39,7 +40,7 @@ pub struct RoomView {
 }
 
 /// One thing to do for a clutch, with its window; both ends are the same where it is a moment.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct TaskView {
     /// For which clutch.
     pub clutch: ClutchId,
@@ -64,7 +65,7 @@ pub struct TaskView {
 }
 
 /// From dusk to dawn of the room's own clock.
-#[derive(Debug, Clone, Copy, Serialize)]
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 pub struct NightSpan {
     /// 20:00 of the evening.
     pub dusk: Time,
@@ -73,7 +74,7 @@ pub struct NightSpan {
 }
 
 /// Which probes talk.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Heard {
     /// Probes that have ever sent an accepted reading.
     pub probes: usize,
@@ -84,7 +85,7 @@ pub struct Heard {
 }
 
 /// Long work under way.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct Progress {
     /// What is being done, as a short phrase: "loading three weeks of history".
     pub what: String,
@@ -95,7 +96,7 @@ pub struct Progress {
 }
 
 /// One alarm that stands, or that has gone without being seen.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct AlarmView {
     /// Identifies the alarm in addresses: `TU3.air-stopped`.
     pub id: String,
@@ -130,8 +131,25 @@ pub struct AlarmView {
     pub acknowledged: Option<(String, Time)>,
 }
 
+/// One change of an alarm, as the log keeps it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+pub struct AlarmChange {
+    /// Grows with every line of the log.
+    pub number: u64,
+    /// Identifies the alarm in addresses.
+    pub alarm: String,
+    /// When it changed.
+    pub at: Time,
+    /// The state of ISA-18.2 that it left.
+    pub from: String,
+    /// The state that it entered.
+    pub to: String,
+    /// What it said.
+    pub text: String,
+}
+
 /// An alarm that calls nobody just now.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct ShelvedView {
     /// Identifies the alarm in addresses.
     pub id: String,
@@ -146,7 +164,7 @@ pub struct ShelvedView {
 }
 
 /// The clutch named in an alarm.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct AlarmClutch {
     /// Which.
     pub id: ClutchId,
@@ -159,7 +177,7 @@ pub struct AlarmClutch {
 }
 
 /// Whether eggs turn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Turning {
     /// Air flows.
@@ -173,7 +191,7 @@ pub enum Turning {
 }
 
 /// One tumbler or jar.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct TumblerView {
     /// Its name.
     pub vessel: VesselId,
@@ -199,7 +217,7 @@ pub struct TumblerView {
 }
 
 /// Temperature of a vessel now.
-#[derive(Debug, Clone, Copy, Serialize)]
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 pub struct Water {
     /// °C, `None` when not heard within its time.
     pub celsius: Option<f64>,
@@ -212,7 +230,7 @@ pub struct Water {
 }
 
 /// One tank.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct TankView {
     /// Its name.
     pub vessel: VesselId,
@@ -223,7 +241,7 @@ pub struct TankView {
 }
 
 /// Earliest, likeliest and latest time of a stage.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct Window {
     /// Earliest.
     pub earliest: Time,
@@ -244,7 +262,7 @@ pub struct Window {
 }
 
 /// One clutch as the lists show it.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ClutchView {
     /// Its name.
     pub id: ClutchId,
@@ -280,7 +298,7 @@ pub struct ClutchView {
 }
 
 /// A piece of the past of a clutch.
-#[derive(Debug, Clone, Copy, Serialize)]
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 pub struct Piece {
     /// Begin.
     pub from: Time,
@@ -293,7 +311,7 @@ pub struct Piece {
 }
 
 /// Everything about one clutch, for its own page.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ClutchPage {
     /// As the lists show it.
     pub clutch: ClutchView,
@@ -312,7 +330,7 @@ pub struct ClutchPage {
 }
 
 /// When a clutch of unknown age was spawned, dated by the stages it was seen in and the water it had.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct SpawnedView {
     /// Earliest.
     pub earliest: Time,
@@ -323,7 +341,7 @@ pub struct SpawnedView {
 }
 
 /// What clutches of this room have taught of one stage.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct LearntView {
     /// Which stage.
     pub stage: Stage,
@@ -338,7 +356,7 @@ pub struct LearntView {
 }
 
 /// One figure of a species entry with its source.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Figure {
     /// What it is, e.g. "base temperature".
     pub name: String,
@@ -351,7 +369,7 @@ pub struct Figure {
 }
 
 /// One kept change of a projected date.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ShiftView {
     /// When it was noticed.
     pub at: Time,
@@ -366,7 +384,7 @@ pub struct ShiftView {
 }
 
 /// One recorded event in words.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct EventView {
     /// Number of the entry.
     pub entry: u64,
@@ -385,7 +403,7 @@ pub struct EventView {
 }
 
 /// Refused messages of one reason at one place.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct RefusalView {
     /// Probe or topic.
     pub place: String,
@@ -400,7 +418,7 @@ pub struct RefusalView {
 }
 
 /// The newest accepted reading of one probe.
-#[derive(Debug, Clone, Serialize)]
+#[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ReadingView {
     /// Which probe.
     pub probe: ProbeKey,
@@ -419,7 +437,7 @@ pub struct ReadingView {
 }
 
 /// One kept reading.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct PastReading {
     /// When it was measured.
     pub time: Time,

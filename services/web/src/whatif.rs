@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 use units::{Span, Stage, Time};
+use utoipa::ToSchema;
 
 /// What is tried.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,7 +30,7 @@ pub enum Foreseen {
 }
 
 /// A clutch in other water.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct OtherWater {
     /// The temperature, °C.
     pub celsius: f64,
@@ -46,7 +47,7 @@ pub struct OtherWater {
 }
 
 /// What was wanted of the water.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Put {
     /// The stage.
     pub stage: Stage,
@@ -59,7 +60,7 @@ pub struct Put {
 }
 
 /// One stage in other water.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct OtherStage {
     /// The stage.
     pub stage: Stage,
@@ -108,7 +109,7 @@ impl Reach {
 }
 
 /// What moved the dates of a clutch between two times.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Moved {
     /// What was known then.
     pub from: Time,
@@ -119,7 +120,7 @@ pub struct Moved {
 }
 
 /// How far one stage moved, and its parts.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct StageMoved {
     /// The stage.
     pub stage: Stage,
@@ -134,7 +135,7 @@ pub struct StageMoved {
 }
 
 /// A part of a shift.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PartMoved {
     /// What kind of cause, as a word: `day0`, `species`, `seen`, `late-readings`, `corrected-readings`, `water`,
     /// `water-to-come`.

@@ -476,8 +476,8 @@ async fn the_log_is_read_a_page_at_a_time() {
         let answer = app.ask(Ask::get(&path).cookie(&cookie)).await;
         let page: serde_json::Value = serde_json::from_str(&text(answer).await).unwrap();
         seen.push(page["lines"].as_array().unwrap().len());
-        match page["before"].as_u64() {
-            Some(before) => path = format!("/api/v1/audit?before={before}"),
+        match page["next"].as_u64() {
+            Some(before) => path = format!("/api/v1/audit?after={before}"),
             None => break,
         }
     }

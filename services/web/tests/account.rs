@@ -232,9 +232,13 @@ async fn the_api_takes_any_event_and_lists_what_was_entered() {
     let (status, body) = app.post_json("/api/v1/account", &odd).await;
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(body.contains("food"), "{body}");
-    let list: Value = serde_json::from_str(&app.get("/api/v1/account?before=7&most=1").await.1).unwrap();
-    assert_eq!(list["next_before"], 2);
-    assert_eq!(app.get("/api/v1/account?most=0").await.0, StatusCode::UNPROCESSABLE_ENTITY);
+    let list: Value = serde_json::from_str(&app.get("/api/v1/account?after=7&limit=1").await.1).unwrap();
+    assert_eq!((list["entries"][0]["entry"].as_u64(), &list["next"]), (Some(2), &Value::Null));
+    assert!(
+        app.keeper.heard().iter().any(|h| h == "entries before Some(7), 2"),
+        "one more, to see whether there are more"
+    );
+    assert_eq!(app.get("/api/v1/account?limit=0").await.0, StatusCode::UNPROCESSABLE_ENTITY);
     for path in ["/api/v1/vessels", "/api/v1/vessels/G4", "/api/v1/mothers", "/api/v1/mothers/bur-03"] {
         assert_eq!(app.get(path).await.0, StatusCode::OK, "{path}");
     }

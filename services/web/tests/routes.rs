@@ -82,6 +82,7 @@ const DECIDED: &[(&str, &str, For)] = &[
     ("POST", "/tokens/{id}/withdraw", Keepers),
     ("POST", "/sessions/{id}/end", Keepers),
     ("GET", "/audit", Keepers),
+    ("GET", "/api/v1/openapi.json", All),
     ("GET", "/api/v1/room", Lookers),
     ("GET", "/api/v1/readings", Lookers),
     ("GET", "/api/v1/readings/{vessel}/{quantity}", Lookers),
@@ -103,6 +104,7 @@ const DECIDED: &[(&str, &str, For)] = &[
     ("POST", "/api/v1/species/{key}/withdraw", Keepers),
     ("GET", "/api/v1/work", Lookers),
     ("GET", "/api/v1/alarms", Lookers),
+    ("GET", "/api/v1/alarms/log", Lookers),
     ("POST", "/api/v1/alarms/{id}/acknowledge", Helpers),
     ("POST", "/api/v1/alarms/{id}/shelve", Helpers),
     ("POST", "/api/v1/alarms/{id}/unshelve", Helpers),
@@ -282,7 +284,8 @@ async fn looking_changes_nothing() {
         (held.people.clone(), held.sessions.clone(), held.tokens.clone(), held.lines.clone())
     };
     let before = state(&app);
-    let reads = ["history ", "clutch ", "what if ", "shift ", "link ", "probes", "night ", "entries "];
+    let reads =
+        ["history ", "clutch ", "what if ", "shift ", "link ", "probes", "night ", "entries ", "alarm log "];
     for (_, path, _) in DECIDED.iter().filter(|(method, ..)| *method == "GET") {
         // With what would be a change if it were sent as one.
         for query in

@@ -4,6 +4,7 @@ use super::Parts;
 use super::lapse::{Heard, Lapse};
 use super::picture::Seen;
 use super::token;
+use crate::answers::KeptAnswers;
 use crate::clock::Clock;
 use crate::night;
 use crate::room::{Asked, Known, LinkView, Setup, Wish, moved};
@@ -12,18 +13,19 @@ use readings::trial::Tried;
 use readings::{MapEntry, Offsets};
 use std::sync::Arc;
 use std::time::Duration;
-use store::{OutboxFate, ReadError, Store};
+use store::{AlarmLogItem, AlarmRow, OutboxFate, ReadError, Store};
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
 use web::account::{MotherView, TanksPage, VesselPage};
 use web::calendar::CalendarView;
 use web::calls::CallsView;
 use web::keeper::{Answer, Keeper, NewClutch, NewComparison, NewSpecies, Record, Shelving, Trial, Trouble};
+use web::once::{Answers, Once};
 use web::probes::ProbesView;
 use web::review::Review;
 use web::simulated::SimulatedRoom;
 use web::species::SpeciesView;
-use web::view::{ClutchPage, EventView, PastReading, Progress, ReadingView, RoomView};
+use web::view::{AlarmChange, ClutchPage, EventView, PastReading, Progress, ReadingView, RoomView};
 use web::whatif::{Change, Foreseen, Moved};
 
 /// A question or wish for the engine.
@@ -74,6 +76,8 @@ pub(crate) enum Ask {
         wish: Wish,
         /// By whom.
         by: String,
+        /// The key under which it is to be done once.
+        once: Option<Arc<Once>>,
         /// Where the answer goes.
         reply: oneshot::Sender<Result<(), Trouble>>,
     },
@@ -129,7 +133,7 @@ impl Desk {
     /// What the room says against it, or that the store is failing.
     pub async fn wish(&self, wish: Wish, by: &str) -> Result<(), Trouble> {
         let (reply, answer) = oneshot::channel();
-        let ask = Ask::Wish { wish, by: by.to_owned(), reply };
+        let ask = Ask::Wish { wish, by: by.to_owned(), once: web::once::current(), reply };
         self.asks.send(ask).await.map_err(|_| stopping())?;
         answer.await.map_err(|_| stopping())?
     }
@@ -231,12 +235,16 @@ impl Keeper for Desk {
         self.readings.borrow().as_ref().clone()
     }
 
-    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>> {
+    fn history(&self, probe: ProbeKey, from: Time, to: Time, most: usize) -> Answer<Vec<PastReading>> {
         let (offsets, store) = (self.asking(Ask::Offsets), self.store.clone());
         Box::pin(async move {
             let offsets = offsets.await?;
             let taken = probe.clone();
-            let points = reading("the history", move || store.reader()?.range(&probe, from, to)).await?;
+            let points = reading("the history", move || {
+                let rows = store.reader()?.first_rows(&probe, from, to, most)?;
+                Ok(rows.into_iter().map(|r| (r.time, r.value)).collect::<Vec<_>>())
+            })
+            .await?;
             let past = |(time, raw)| PastReading { time, value: offsets.corrected(&taken, time, raw), raw };
             Ok(points.into_iter().map(past).collect())
         })
@@ -349,6 +357,18 @@ impl Keeper for Desk {
         self.asking(|reply| Ask::Entries(before, most, reply))
     }
 
+    fn alarm_log(&self, before: Option<u64>, most: usize) -> Answer<Vec<AlarmChange>> {
+        let store = self.store.clone();
+        Box::pin(async move {
+            let lines = reading("the log of alarms", move || store.reader()?.alarm_log(most, before)).await?;
+            let change = |AlarmLogItem { id: number, row }: AlarmLogItem| {
+                let AlarmRow { key: alarm, at, from, to, text } = row;
+                AlarmChange { number, alarm, at, from, to, text }
+            };
+            Ok(lines.into_iter().map(change).collect())
+        })
+    }
+
     fn vessel(&self, id: VesselId) -> Answer<VesselPage> {
         let page = self.asking(|reply| Ask::Vessel(id.clone(), reply));
         Box::pin(async move {
@@ -410,6 +430,10 @@ impl Keeper for Desk {
 
     fn simulated(&self) -> Option<Arc<dyn SimulatedRoom>> {
         self.simulated.clone()
+    }
+
+    fn answers(&self) -> Arc<dyn Answers> {
+        Arc::new(KeptAnswers::of(self.store.clone()))
     }
 
     fn not_ready(&self) -> Option<String> {

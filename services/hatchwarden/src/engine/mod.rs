@@ -14,6 +14,7 @@ pub use lapse::Heard;
 pub(crate) use restore::past;
 pub use restore::{RestoreError, restore};
 
+use crate::answers;
 use crate::clock::{Clock, Drift};
 use crate::room::{Announcement, Outcome, Room, Wish, Word};
 use bytes::Bytes;
@@ -29,6 +30,7 @@ use tokio::sync::{Notify, mpsc, oneshot, watch};
 use tokio::time::{Duration, Instant, sleep};
 use units::Time;
 use web::keeper::Trouble;
+use web::once::Once;
 
 /// Most messages taken into one transaction.
 const BATCH: usize = 5_000;
@@ -261,14 +263,24 @@ impl Engine {
                 self.parts.room.set_progress(progress);
                 self.picture.stale();
             }
-            Ask::Wish { wish, by, reply } => self.wish(wish, &by, reply),
+            Ask::Wish { wish, by, once, reply } => self.wish(wish, &by, once.as_deref(), reply),
         }
     }
 
-    fn wish(&mut self, wish: Wish, by: &str, reply: oneshot::Sender<Result<(), Trouble>>) {
+    fn wish(
+        &mut self,
+        wish: Wish,
+        by: &str,
+        once: Option<&Once>,
+        reply: oneshot::Sender<Result<(), Trouble>>,
+    ) {
         let now = self.now();
         match self.parts.room.wish(wish, by, now, &mut self.out) {
-            Ok(()) => self.waiting.replies.push(reply),
+            Ok(()) => {
+                // In the batch of what it answers: both are on disk, or neither is.
+                self.out.batch.answers.extend(once.map(|once| answers::row(once.take(now))));
+                self.waiting.replies.push(reply);
+            }
             Err(trouble) => {
                 let _ = reply.send(Err(trouble));
             }

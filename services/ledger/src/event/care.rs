@@ -7,6 +7,7 @@ use units::{ClutchId, MotherId, Time, VesselId};
 
 /// A vessel was fed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Feed {
     /// Which vessel.
@@ -19,6 +20,7 @@ pub struct Feed {
 
 /// What a water test tells.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Tested {
     /// Total ammonia, mg/L as nitrogen.
@@ -100,6 +102,7 @@ impl FromStr for Tested {
 
 /// Water was tested by hand.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct WaterTest {
     /// Which vessel.
@@ -114,6 +117,7 @@ pub struct WaterTest {
 
 /// Part of the water was changed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct WaterChange {
     /// Which vessel.
@@ -126,6 +130,7 @@ pub struct WaterChange {
 
 /// A treatment, as it was given. What was used is written down; nothing is recommended.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Treatment {
     /// Which vessel.
@@ -145,6 +150,7 @@ pub struct Treatment {
 
 /// A vessel is kept apart.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Quarantine {
     /// Which vessel.
@@ -159,6 +165,7 @@ pub struct Quarantine {
 
 /// A quarantine ended before its time.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct QuarantineEnd {
     /// Which vessel.
@@ -169,6 +176,7 @@ pub struct QuarantineEnd {
 
 /// A net, a jug or a filter was used in a vessel.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Use {
     /// Which tool, by a name of the keeper: net-Q1.
@@ -181,6 +189,7 @@ pub struct Use {
 
 /// A tool was disinfected: what it carried ends there.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Cleaning {
     /// Which tool.
@@ -191,6 +200,7 @@ pub struct Cleaning {
 
 /// Something that wears was put into use.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Installation {
     /// Its name: P1.
@@ -209,6 +219,7 @@ pub struct Installation {
 
 /// It was taken out of use.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Retirement {
     /// Its name.
@@ -219,6 +230,7 @@ pub struct Retirement {
 
 /// Something was tried on purpose: a pump stopped, a standby started.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Drill {
     /// When.
@@ -229,6 +241,7 @@ pub struct Drill {
 
 /// Anything else worth keeping.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Note {
     /// When.

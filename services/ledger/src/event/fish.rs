@@ -6,6 +6,7 @@ use units::{ClutchId, Time, VesselId};
 
 /// Which of a clutch a stage was seen in.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Share {
     /// The first of them.
@@ -35,6 +36,7 @@ impl Share {
 
 /// How the young left her mouth.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Way {
     /// Her mouth was emptied by hand.
@@ -64,6 +66,7 @@ impl Way {
 
 /// What is to become of a clutch that she holds. To leave it with her is as good a way as any.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Path {
     /// She stays where she is, and some will be lost.
@@ -104,6 +107,7 @@ impl fmt::Display for Path {
 
 /// How her holding ended when nothing was taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Ending {
     /// She has swallowed them.
@@ -127,6 +131,7 @@ impl Ending {
 
 /// How evenly eggs turn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Roll {
     /// Every egg turns slowly.
@@ -139,6 +144,7 @@ pub enum Roll {
 
 /// A look into a tumbler or a jar.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Look {
     /// Which clutch or group.
@@ -161,6 +167,7 @@ pub struct Look {
 
 /// What is to become of a clutch was decided.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct PathChoice {
     /// Which clutch.
@@ -173,6 +180,7 @@ pub struct PathChoice {
 
 /// She holds no more, and nothing was taken.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct HoldEnd {
     /// Which clutch.
@@ -185,6 +193,7 @@ pub struct HoldEnd {
 
 /// Some are moved, the others stay; all remain one clutch.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Split {
     /// Which clutch or group.
@@ -205,6 +214,7 @@ pub struct Split {
 
 /// Clutches are put together into a group, or further ones into it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Merge {
     /// Name of the group: a new one, or one there is.
@@ -219,6 +229,7 @@ pub struct Merge {
 
 /// Some of a group are known again and count for their own clutch.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Separation {
     /// Which group.
@@ -238,6 +249,7 @@ pub struct Separation {
 
 /// Some have got out and are not found.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Escape {
     /// Which clutch or group.
@@ -259,6 +271,7 @@ pub struct Escape {
 
 /// Some that were missing are there again.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Find {
     /// Which clutch or group.
@@ -276,6 +289,7 @@ pub struct Find {
 
 /// Some are taken out for good.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Cull {
     /// Which clutch or group.
@@ -293,6 +307,7 @@ pub struct Cull {
 
 /// Some are handed on.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct HandOver {
     /// Which clutch or group.
@@ -313,6 +328,7 @@ pub struct HandOver {
 
 /// Some are kept as future breeders.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct HoldBack {
     /// Which clutch or group.
@@ -331,6 +347,7 @@ pub struct HoldBack {
 
 /// They were counted again. What differs becomes unexplained.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Recount {
     /// Which clutch or group.
@@ -345,6 +362,7 @@ pub struct Recount {
 
 /// They were sorted by size or form; runts may be moved, and stay of their clutch.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Grading {
     /// Which clutch or group.
@@ -370,6 +388,7 @@ pub struct Grading {
 
 /// Their length was measured.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Measure {
     /// Which clutch or group.

@@ -1,9 +1,10 @@
-//! Reading who may do what.
+//! Reading who may do what, and what they were answered.
 
 use super::Reader;
-use crate::ReadError;
 use crate::access::{AuditItem, Hash, PersonRow, SessionRow, TokenRow};
-use crate::table::{access, audit};
+use crate::table::{access, answers, audit};
+use crate::{AnswerRow, ReadError};
+use units::Time;
 
 /// # Errors
 /// As every method of a [`Reader`].
@@ -41,5 +42,15 @@ impl Reader {
     /// At most `limit` lines of the audit log, the last written first; to read on, give the last id as `before`.
     pub fn audit(&self, limit: usize, before: Option<u64>) -> Result<Vec<AuditItem>, ReadError> {
         self.read(|c| audit::newest(c, limit, before))
+    }
+
+    /// The answer that is kept under a key.
+    pub fn answer(&self, key: &Hash) -> Result<Option<AnswerRow>, ReadError> {
+        self.read(|c| answers::get(c, key))
+    }
+
+    /// How many answers are kept that are not older than a time.
+    pub fn answers_since(&self, from: Time) -> Result<u64, ReadError> {
+        self.read(|c| answers::since(c, from))
     }
 }

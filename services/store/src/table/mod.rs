@@ -3,6 +3,7 @@
 pub(crate) mod access;
 pub(crate) mod account;
 pub(crate) mod alarms;
+pub(crate) mod answers;
 pub(crate) mod audit;
 pub(crate) mod clutches;
 pub(crate) mod notes;

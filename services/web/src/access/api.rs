@@ -1,10 +1,10 @@
 //! People and the audit log in the API: to read; people are changed on the page and on the command line.
 
-use super::people::{All, Before, all, lines};
+use super::people::{All, all};
 use super::who;
 use crate::Site;
 use crate::api::Answer;
-use crate::problem::Problem;
+use crate::paged::{self, Asked, Piece};
 use axum::Json;
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{Query, State};
@@ -25,12 +25,14 @@ pub(crate) async fn api_people(State(site): State<Site>) -> Answer {
     Ok(Json(json!({"people": people, "sessions": sessions, "tokens": tokens})).into_response())
 }
 
-/// `GET /api/v1/audit?before=…`: a hundred lines, the newest first, and where older ones begin.
+/// `GET /api/v1/audit?limit&after`: the newest lines first.
 pub(crate) async fn api_audit(
     State(site): State<Site>,
-    before: Result<Query<Before>, QueryRejection>,
+    asked: Result<Query<Asked>, QueryRejection>,
 ) -> Answer {
-    let Query(Before { before }) = before.map_err(|e| Problem::new(e.status(), e.body_text()))?;
-    let (lines, next) = lines(&site, before).await?;
-    Ok(Json(json!({"lines": lines, "before": next})).into_response())
+    let Piece { limit, after } = Piece::of(asked)?;
+    let mut lines = site.access.vault()?.audit(limit + 1, after).await?;
+    let next = paged::cut(&mut lines, limit, |l| l.id);
+    let body = json!({"lines": lines, "next": next});
+    Ok(paged::answer(&body, "/api/v1/audit", &[("limit", limit.to_string())]))
 }

@@ -22,6 +22,8 @@ const LONGEST_WAY_BACK: usize = 500;
 /// What is asked, kept from the request before the handler takes it.
 struct Asked {
     rule: Option<&'static Rule>,
+    /// Whether the address is for everybody, by another method at least.
+    public: bool,
     /// Whether there is such an address at all.
     matched: bool,
     path: String,
@@ -33,11 +35,13 @@ struct Asked {
 impl Asked {
     fn of(request: &Request) -> Self {
         let matched = request.extensions().get::<MatchedPath>();
+        let public = matched.is_some_and(|m| rules::is_public(m.as_str()));
         let rule = matched.and_then(|m| rules::find(request.method(), m.as_str()));
         let uri = request.uri();
         let way_back = uri.path_and_query().map_or("/", |p| p.as_str());
         Self {
             rule,
+            public,
             // Axum's own name for what answers where there is nothing.
             matched: matched.is_some_and(|m| !m.as_str().contains("__private__axum")),
             path: uri.path().to_owned(),
@@ -51,6 +55,8 @@ impl Asked {
     fn need(&self) -> Need {
         match self.rule {
             Some(rule) => rule.need,
+            // It is told then that there is no such method.
+            None if self.public => Need::Public,
             None if self.safe && !self.matched => Need::Read,
             None => Need::Manage,
         }
@@ -66,7 +72,8 @@ pub(crate) async fn gate(State(site): State<Site>, request: Request, next: Next)
         Err(refusal) => return *refusal,
     };
     let answer = who::with(asker.clone(), next.run(request)).await;
-    if changed(&asked, answer.status()) {
+    let again = answer.extensions().get::<crate::once::Again>().is_some();
+    if !again && changed(&asked, answer.status()) {
         write_down(&site, &asked, &asker).await;
     }
     answer
@@ -138,7 +145,9 @@ impl Access {
 
     /// What somebody is told who is not known.
     async fn nobody(&self, asked: &Asked) -> Response {
-        match self.somebody().await {
+        // Where nobody has to sign in, a token that does not hold is all that brings anybody here.
+        let somebody = if self.settings.sign_in { self.somebody().await } else { Ok(true) };
+        match somebody {
             Ok(true) => {}
             Ok(false) => return refused(asked, StatusCode::SERVICE_UNAVAILABLE, NOBODY_YET),
             Err(trouble) => return unable(asked, trouble),

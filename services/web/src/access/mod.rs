@@ -8,7 +8,7 @@ mod gate;
 pub mod password;
 mod people;
 mod role;
-mod rules;
+pub(crate) mod rules;
 mod secret;
 mod sign_in;
 mod throttle;
@@ -146,6 +146,7 @@ impl Access {
             role: person.role,
             how: How::Session,
             person: Some(person.id),
+            token: None,
             session: Some(hash),
             address: address.to_owned(),
             typed: Default::default(),
@@ -163,6 +164,7 @@ impl Access {
             role: token.scope.role(),
             how: How::Token,
             person: None,
+            token: Some(token.id),
             session: None,
             address: address.to_owned(),
             typed: Default::default(),
@@ -183,5 +185,14 @@ pub(crate) fn expired(session: &Session, now: Time) -> bool {
 }
 
 fn anybody(how: How, role: Role, address: String) -> Asker {
-    Asker { name: None, role, how, person: None, session: None, address, typed: Default::default() }
+    Asker {
+        name: None,
+        role,
+        how,
+        person: None,
+        token: None,
+        session: None,
+        address,
+        typed: Default::default(),
+    }
 }

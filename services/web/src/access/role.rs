@@ -2,9 +2,10 @@
 
 use serde::Serialize;
 use std::str::FromStr;
+use utoipa::ToSchema;
 
 /// What a person may do. Each may also do what those before it may.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Role {
     /// Reads.
@@ -16,7 +17,7 @@ pub enum Role {
 }
 
 /// What a program may do with its token.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Scope {
     /// As a looker.

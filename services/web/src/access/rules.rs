@@ -89,6 +89,7 @@ pub(crate) const RULES: &[Rule] = &[
     post("/sessions/{id}/end", Manage, ""),
     get("/audit", Manage),
     // The API.
+    get("/api/v1/openapi.json", Public),
     get("/api/v1/room", Read),
     get("/api/v1/readings", Read),
     get("/api/v1/readings/{vessel}/{quantity}", Read),
@@ -110,6 +111,7 @@ pub(crate) const RULES: &[Rule] = &[
     post("/api/v1/species/{key}/withdraw", Manage, "withdrew a species entry"),
     get("/api/v1/work", Read),
     get("/api/v1/alarms", Read),
+    get("/api/v1/alarms/log", Read),
     post("/api/v1/alarms/{id}/acknowledge", Acknowledge, "took an alarm on"),
     post("/api/v1/alarms/{id}/shelve", Acknowledge, "shelved an alarm"),
     post("/api/v1/alarms/{id}/unshelve", Acknowledge, "let an alarm call again"),
@@ -142,6 +144,12 @@ pub(crate) fn find(method: &Method, path: &str) -> Option<&'static Rule> {
         _ => return None,
     };
     RULES.iter().find(|r| r.post == post && r.path == path)
+}
+
+/// Whether an address is for everybody, by whatever method it is asked.
+pub(crate) fn is_public(path: &str) -> bool {
+    let mut all = RULES.iter().filter(|r| r.path == path).peekable();
+    all.peek().is_some() && all.all(|r| r.need == Public)
 }
 
 /// Whether a method only looks (RFC 9110, 9.2.1).

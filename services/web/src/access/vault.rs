@@ -4,12 +4,13 @@ use super::role::{Role, Scope};
 use crate::keeper::Answer;
 use serde::Serialize;
 use units::Time;
+use utoipa::ToSchema;
 
 /// SHA-256 of a session's or a token's secret; the secret itself is kept nowhere.
 pub type Hash = [u8; 32];
 
 /// One person.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Person {
     /// Number; never given twice.
     pub id: u64,
@@ -27,7 +28,7 @@ pub struct Person {
 }
 
 /// One browser that is signed in.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Session {
     /// Number; never given twice.
     pub id: u64,
@@ -44,7 +45,7 @@ pub struct Session {
 }
 
 /// One program's token.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Token {
     /// Number; never given twice.
     pub id: u64,
@@ -61,7 +62,7 @@ pub struct Token {
 }
 
 /// How it is known who did something.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum How {
     /// Signed in with a password.
@@ -93,7 +94,8 @@ impl How {
 }
 
 /// One line of the audit log.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
+#[schema(as = AuditLine)]
 pub struct Line {
     /// When.
     pub at: Time,
@@ -110,7 +112,7 @@ pub struct Line {
 }
 
 /// A line with its place in the log.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 pub struct LineItem {
     /// Grows with every line; give it as `before` to read on.
     pub id: u64,

@@ -18,6 +18,8 @@ pub(crate) struct Asker {
     pub(crate) how: How,
     /// The person, where it is one.
     pub(crate) person: Option<u64>,
+    /// The number of the token, where it is one.
+    pub(crate) token: Option<u64>,
     /// The session, where it is one.
     pub(crate) session: Option<Hash>,
     /// From where.

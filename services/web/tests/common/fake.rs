@@ -1,6 +1,8 @@
 //! The service behind the page, as tests have it: it answers what is invented and keeps what it is told.
 
+use super::answers::FakeAnswers;
 use super::*;
+use tokio::sync::Notify;
 
 /// Keeps what it was told; refuses what a real one would.
 pub struct FakeKeeper {
@@ -9,7 +11,12 @@ pub struct FakeKeeper {
     pub told: Mutex<Vec<String>>,
     pub unready: Option<String>,
     pub toy: Option<Arc<FakeRoom>>,
+    pub answers: Arc<FakeAnswers>,
+    pub held: Mutex<Option<Held>>,
 }
+
+/// Told when an entry has come, and what it then waits for.
+pub type Held = (Arc<Notify>, Arc<Notify>);
 
 /// A simulated room with two things that can be broken.
 pub struct FakeRoom(pub watch::Sender<Arc<Simulated>>);
@@ -78,12 +85,28 @@ impl FakeKeeper {
 
     fn bare(room: RoomView) -> Self {
         let room = watch::channel(Arc::new(room)).0;
-        Self { room, calls: CallsView::default(), told: Mutex::default(), unready: None, toy: None }
+        let answers = Arc::default();
+        Self {
+            room,
+            calls: CallsView::default(),
+            told: Mutex::default(),
+            unready: None,
+            toy: None,
+            answers,
+            held: Mutex::default(),
+        }
     }
 
     fn say<T: Send + 'static>(&self, what: String, answer: Result<T, Trouble>) -> Answer<T> {
         self.told.lock().unwrap().push(what);
         Box::pin(async move { answer })
+    }
+
+    /// Lets the next entry wait: told when it has come, and it goes on when told.
+    pub fn hold_entries(&self) -> Held {
+        let held = Held::default();
+        *self.held.lock().unwrap() = Some(held.clone());
+        held
     }
 
     pub fn heard(&self) -> Vec<String> {
@@ -123,7 +146,7 @@ impl Keeper for FakeKeeper {
         let date = date.unwrap_or_else(|| web::review::date("2026-11-24").unwrap());
         self.say(format!("night {date}"), Ok(reviews::review(date)))
     }
-    fn history(&self, probe: ProbeKey, from: Time, to: Time) -> Answer<Vec<PastReading>> {
+    fn history(&self, probe: ProbeKey, from: Time, to: Time, _: usize) -> Answer<Vec<PastReading>> {
         let one = |time, raw| PastReading { time, value: raw - 0.3, raw };
         self.say(format!("history {probe} {from} {to}"), Ok(vec![one(from, 26.5), one(to, 26.8)]))
     }
@@ -164,13 +187,26 @@ impl Keeper for FakeKeeper {
         Box::pin(async move { page.ok_or_else(|| Trouble::NotFound(format!("there is no clutch {id}"))) })
     }
     fn enter(&self, event: Box<ledger::Event>, by: String) -> Answer<()> {
-        self.say(format!("{} by {by}", serde_json::to_string(&event).unwrap()), Ok(()))
+        let said = self.say(format!("{} by {by}", serde_json::to_string(&event).unwrap()), Ok(()));
+        let Some((come, go)) = self.held.lock().unwrap().take() else { return said };
+        Box::pin(async move {
+            come.notify_one();
+            go.notified().await;
+            said.await
+        })
     }
     fn entries(&self, before: Option<u64>, most: usize) -> Answer<Vec<EventView>> {
         self.say(
             format!("entries before {before:?}, {most}"),
             Ok(vec![account::event(2, "TU1 fed: brine shrimp")]),
         )
+    }
+    fn alarm_log(&self, before: Option<u64>, most: usize) -> Answer<Vec<AlarmChange>> {
+        let all = answers::alarm_log(before, most);
+        self.say(format!("alarm log before {before:?}, {most}"), Ok(all))
+    }
+    fn answers(&self) -> Arc<dyn web::once::Answers> {
+        self.answers.clone()
     }
     fn vessel(&self, id: VesselId) -> Answer<VesselPage> {
         let page = account::vessel(&id).ok_or_else(|| Trouble::NotFound(format!("there is no vessel {id}")));

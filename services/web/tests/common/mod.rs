@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, missing_docs, dead_code, unreachable_pub, reason = "test code")]
 
 pub mod account;
+#[path = "answers.rs"]
+pub mod answers;
 mod fake;
 #[path = "reviews.rs"]
 pub mod reviews;
