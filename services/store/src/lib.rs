@@ -37,6 +37,7 @@ pub mod access;
 mod apply;
 mod beside;
 mod error;
+mod filling;
 mod fold;
 mod open;
 
@@ -51,6 +52,7 @@ mod writer;
 
 pub use beside::Beside;
 pub use error::{CommitError, CommitFailed, OpenError, ReadError};
+pub use filling::{Filling, Placed};
 pub use open::Options;
 pub use reader::Reader;
 pub use rows::{

@@ -39,6 +39,7 @@ mod site;
 mod site_account;
 mod site_alarms;
 mod site_compare;
+mod site_labels;
 mod site_map;
 mod site_nights;
 mod site_simulated;
@@ -76,6 +77,9 @@ pub struct Settings {
     /// Names under which the page may be asked for beside loopback, with or without a port: `fishroom.lan`,
     /// `fishroom.lan:8080`. A request for any other name is answered 421.
     pub hosts: Vec<String>,
+    /// Address under which people reach the page, `https://undercroft.example.org`, where that is known: labels tell it. Else
+    /// they tell the name that the page was asked for by.
+    pub address: Option<String>,
 }
 
 /// What every handler gets.
@@ -84,6 +88,8 @@ pub(crate) struct Site {
     pub(crate) keeper: Arc<dyn Keeper>,
     pub(crate) streams: Arc<Semaphore>,
     pub(crate) access: Arc<Access>,
+    /// Where people reach the page, if that was configured.
+    pub(crate) address: Option<Arc<str>>,
 }
 
 /// Told to event streams, which would else keep a stopping service alive for ever.
@@ -117,6 +123,7 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/vessels", get(site_account::tanks).post(site_account::enter_of_room))
         .route("/vessels/{id}", get(site_account::vessel))
         .route("/vessels/{id}/enter", post(site_account::enter_of_vessel))
+        .route("/labels", get(site_labels::labels))
         .route("/mothers", get(site_account::mothers))
         .route("/mothers/{id}", get(site_account::mother))
         .route("/mothers/{id}/enter", post(site_account::enter_of_mother))
@@ -207,7 +214,8 @@ pub fn router(keeper: Arc<dyn Keeper>, settings: Settings) -> Router {
 pub fn guarded(keeper: Arc<dyn Keeper>, settings: Settings, access: impl Into<Arc<Access>>) -> Router {
     let access = access.into();
     let hosts = Arc::new(guard::Hosts { names: settings.hosts, by_number: access.by_number() });
-    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)), access };
+    let address = settings.address.map(Arc::from);
+    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)), access, address };
     pages(&site)
         .nest("/api/v1", api_calls(&site))
         .fallback(site::nothing)
