@@ -2,7 +2,7 @@
 
 use clap::{Parser, Subcommand};
 use hatchwarden::{
-    check, clock::Clock, decode, demo, export, fit, logging, night, people, project, replay, run,
+    check, clock::Clock, decode, demo, export, fit, import, logging, night, people, project, replay, run,
 };
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -41,8 +41,10 @@ enum Command {
     Fit(fit::Options),
     /// Windows of every stage from a temperature record.
     Project(project::Options),
-    /// Readings and account of a room as JSON lines, the service running or not.
+    /// Readings, account and more of a room as a file: CSV, JSON lines or Parquet. The service running or not.
     Export(export::Options),
+    /// Takes in readings, account and comparisons from files that `export` has written, or of their shape. The service stopped.
+    Import(import::Options),
     /// What a night was for each vessel and clutch, the service running or not.
     Night(night::look::Options),
     /// Who may sign in at the page: lets people in, sets forgotten passwords anew. The service running or not.
@@ -58,6 +60,7 @@ fn main() -> ExitCode {
         Command::Fit(options) => fit::run(&options),
         Command::Project(options) => project::run(&options),
         Command::Export(options) => export::run(&options),
+        Command::Import(options) => import::run(&options, Clock::real().now()),
         Command::Night(options) => night::look::run(&options, Clock::real().now()),
         Command::People(options) => people::run(options, Clock::real().now()),
         Command::Replay(options) => replay::run(&options),

@@ -124,7 +124,9 @@ pub async fn start(
 
     let (stop_rest, _) = watch::channel(false);
     say_who_comes_in(config, &inner.store).await;
-    let door = (config.access.all_hosts(), access(config, inner.store.clone()));
+    let reached = &config.access;
+    let settings = web::Settings { hosts: reached.all_hosts(), address: reached.address.clone() };
+    let door = (settings, access(config, inner.store.clone()));
     let mut rest = vec![("page", serve_page(listener, &inner.desk, door, stop_rest.subscribe()))];
     if let Some(letters) = inner.letters(&setup, &clock) {
         rest.push(("letters of the night", tokio::spawn(letters.run(stop_rest.subscribe()))));
@@ -200,10 +202,10 @@ async fn say_who_comes_in(config: &Config, store: &Store) {
 fn serve_page(
     listener: TcpListener,
     desk: &Desk,
-    (hosts, access): (Vec<String>, Access),
+    (settings, access): (web::Settings, Access),
     mut stop: watch::Receiver<bool>,
 ) -> JoinHandle<()> {
-    let router = web::guarded(Arc::new(desk.clone()), web::Settings { hosts }, access);
+    let router = web::guarded(Arc::new(desk.clone()), settings, access);
     tokio::spawn(async move {
         let stopped = async move {
             // An error means that the service is gone already.

@@ -38,6 +38,7 @@ mod answers;
 mod apply;
 mod beside;
 mod error;
+mod filling;
 mod fold;
 mod open;
 
@@ -53,6 +54,7 @@ mod writer;
 pub use answers::{ANSWERS_KEPT, AnswerRow};
 pub use beside::Beside;
 pub use error::{CommitError, CommitFailed, OpenError, ReadError};
+pub use filling::{Filling, Placed};
 pub use open::Options;
 pub use reader::Reader;
 pub use rows::{

@@ -43,6 +43,7 @@ mod site;
 mod site_account;
 mod site_alarms;
 mod site_compare;
+mod site_labels;
 mod site_map;
 mod site_nights;
 mod site_simulated;
@@ -81,6 +82,9 @@ pub struct Settings {
     /// Names under which the page may be asked for beside loopback, with or without a port: `fishroom.lan`,
     /// `fishroom.lan:8080`. A request for any other name is answered 421.
     pub hosts: Vec<String>,
+    /// Address under which people reach the page, `https://undercroft.example.org`, where that is known: labels tell it. Else
+    /// they tell the name that the page was asked for by.
+    pub address: Option<String>,
 }
 
 /// What every handler gets.
@@ -91,6 +95,8 @@ pub(crate) struct Site {
     pub(crate) access: Arc<Access>,
     /// Idempotency keys that are being answered.
     pub(crate) once: Arc<once::Table>,
+    /// Where people reach the page, if that was configured.
+    pub(crate) address: Option<Arc<str>>,
 }
 
 /// Told to event streams, which would else keep a stopping service alive for ever.
@@ -124,6 +130,7 @@ fn pages(site: &Site) -> Router<Site> {
         .route("/vessels", get(site_account::tanks).post(site_account::enter_of_room))
         .route("/vessels/{id}", get(site_account::vessel))
         .route("/vessels/{id}/enter", post(site_account::enter_of_vessel))
+        .route("/labels", get(site_labels::labels))
         .route("/mothers", get(site_account::mothers))
         .route("/mothers/{id}", get(site_account::mother))
         .route("/mothers/{id}/enter", post(site_account::enter_of_mother))
@@ -218,7 +225,9 @@ pub fn router(keeper: Arc<dyn Keeper>, settings: Settings) -> Router {
 pub fn guarded(keeper: Arc<dyn Keeper>, settings: Settings, access: impl Into<Arc<Access>>) -> Router {
     let access = access.into();
     let hosts = Arc::new(guard::Hosts { names: settings.hosts, by_number: access.by_number() });
-    let site = Site { keeper, streams: Arc::new(Semaphore::new(MOST_STREAMS)), access, once: Arc::default() };
+    let address = settings.address.map(Arc::from);
+    let streams = Arc::new(Semaphore::new(MOST_STREAMS));
+    let site = Site { keeper, streams, access, once: Arc::default(), address };
     pages(&site)
         .nest("/api/v1", api_calls(&site))
         .fallback(site::nothing)

@@ -10,6 +10,7 @@ pub(crate) mod clutches;
 pub(crate) mod compare;
 pub(crate) mod form;
 pub(crate) mod fragments;
+pub(crate) mod labels;
 pub(crate) mod links;
 pub(crate) mod log;
 pub(crate) mod mothers;
@@ -67,6 +68,11 @@ fn tab(href: &str, words: &str, here: bool) -> Markup {
 
 /// The frame round a page.
 pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
+    shell_with(title, tab_here, main, None)
+}
+
+/// The same with a style sheet more.
+pub(crate) fn shell_with(title: &str, tab_here: Tab, main: &Markup, style: Option<&str>) -> Html<String> {
     let nav = html! {
         (signed())
         nav aria-label="Pages" {
@@ -78,12 +84,12 @@ pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
             (tab("/log", "Log", tab_here == Tab::Log))
         }
     };
-    framed(title, main, &nav)
+    framed(title, main, &nav, style)
 }
 
 /// The frame round a page for whoever is not signed in.
 pub(crate) fn bare_shell(title: &str, main: &Markup) -> Html<String> {
-    framed(title, main, &html! {})
+    framed(title, main, &html! {}, None)
 }
 
 /// Who is signed in, and the way to what only she sees.
@@ -100,7 +106,7 @@ fn signed() -> Markup {
     }
 }
 
-fn framed(title: &str, main: &Markup, after: &Markup) -> Html<String> {
+fn framed(title: &str, main: &Markup, after: &Markup, style: Option<&str>) -> Html<String> {
     // What a looker may not do is not offered either. Pages for everybody have forms for everybody.
     let looks = who::current().is_some_and(|a| a.how == How::Session && !a.role.may(Need::Record));
     let page = html! {
@@ -113,6 +119,7 @@ fn framed(title: &str, main: &Markup, after: &Markup) -> Html<String> {
                 title { (title) " - Hatchwarden" }
                 link rel="icon" type="image/svg+xml" href=(href("favicon.svg"));
                 link rel="stylesheet" href=(href("night.css"));
+                @if let Some(style) = style { link rel="stylesheet" href=(href(style)); }
                 script type="module" src=(href("night.js")) {}
             }
             body class=[looks.then_some("looks")] {

@@ -3,6 +3,7 @@
 
 pub(crate) mod band;
 pub(crate) mod calendar;
+pub(crate) mod code;
 pub(crate) mod course;
 pub(crate) mod flask;
 pub(crate) mod ribbon;

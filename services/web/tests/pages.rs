@@ -15,7 +15,10 @@ use web::view::{RoomView, ShelvedView};
 use web::{Settings, router};
 
 async fn ask(keeper: &Arc<FakeKeeper>, request: Request<Body>) -> Response {
-    router(keeper.clone(), Settings { hosts: vec!["fishroom.lan".into()] }).oneshot(request).await.unwrap()
+    router(keeper.clone(), Settings { hosts: vec!["fishroom.lan".into()], ..Settings::default() })
+        .oneshot(request)
+        .await
+        .unwrap()
 }
 
 fn get(path: &str) -> Request<Body> {

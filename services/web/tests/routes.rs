@@ -46,6 +46,7 @@ const DECIDED: &[(&str, &str, For)] = &[
     ("POST", "/vessels", Helpers),
     ("GET", "/vessels/{id}", Lookers),
     ("POST", "/vessels/{id}/enter", Helpers),
+    ("GET", "/labels", Lookers),
     ("GET", "/mothers", Lookers),
     ("GET", "/mothers/{id}", Lookers),
     ("POST", "/mothers/{id}/enter", Helpers),

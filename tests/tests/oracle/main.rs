@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, missing_docs, reason = "test code")]
 
 mod calendar;
+mod exports;
 mod pooling;
 mod statistics;
 mod traces;

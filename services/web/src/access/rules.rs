@@ -51,6 +51,7 @@ pub(crate) const RULES: &[Rule] = &[
     post("/vessels", Record, "recorded for the room"),
     get("/vessels/{id}", Read),
     post("/vessels/{id}/enter", Record, "recorded for a vessel"),
+    get("/labels", Read),
     get("/mothers", Read),
     get("/mothers/{id}", Read),
     post("/mothers/{id}/enter", Record, "noted about a mother"),

@@ -118,7 +118,7 @@ pub(crate) fn page(tanks: &TanksPage, keeper: &dyn Keeper, entry: &Entry, clock:
     let main = html! {
         main.plain {
             h1 { "Tanks, tumblers and jars." }
-            p { a.go href="/strip" { "Strip day" } " \u{b7} " a.go href="/mothers" { "Mothers" } }
+            p { a.go href="/strip" { "Strip day" } " \u{b7} " a.go href="/mothers" { "Mothers" } " \u{b7} " a.go href="/labels" { "Labels" } }
             section aria-labelledby="h-free" { h2 #h-free { "Who needs a tank" } (free(tanks, clock)) }
             section aria-labelledby="h-all" { h2 #h-all { "What is in them" } ul.tanks { @for v in &tanks.vessels { (row(v, clock)) } } }
             section aria-labelledby="h-gear" { h2 #h-gear { "Equipment" } (equipment(&tanks.equipment, clock)) }

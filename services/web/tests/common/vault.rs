@@ -147,7 +147,7 @@ impl App {
         let (keeper, vault) = (FakeKeeper::simulated(calm()), Arc::new(FakeVault::default()));
         let access = Arc::new(Access::new(vault.clone(), settings));
         let hosts = vec!["fishroom.example".to_owned()];
-        let router = guarded(keeper.clone(), Settings { hosts }, access.clone());
+        let router = guarded(keeper.clone(), Settings { hosts, ..Settings::default() }, access.clone());
         Self { keeper, vault, access, router }
     }
 
