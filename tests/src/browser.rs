@@ -26,8 +26,19 @@ impl Screen {
     pub const PHONE_DARK: Self = Self { width: 390, height: 844, ratio: 2, dark: true };
     /// A phone by day.
     pub const PHONE_LIGHT: Self = Self { width: 390, height: 844, ratio: 2, dark: false };
+    /// A tablet by day.
+    pub const TABLET_LIGHT: Self = Self { width: 768, height: 1024, ratio: 1, dark: false };
+    /// A desk, 1280 × 800.
+    pub const DESK: Self = Self { width: 1280, height: 800, ratio: 1, dark: false };
     /// A desk by day.
     pub const DESK_LIGHT: Self = Self { width: 1280, height: 900, ratio: 1, dark: false };
+}
+
+impl Screen {
+    /// The same in dark colours, or in light ones.
+    pub fn dark(self, dark: bool) -> Self {
+        Self { dark, ..self }
+    }
 }
 
 /// A headless browser of the test's own.

@@ -49,6 +49,16 @@ impl Api {
         Events { answer }
     }
 
+    /// Length of the first event of the stream, bytes.
+    pub async fn first_event(&self) -> usize {
+        let mut events = self.events().await;
+        let mut text = Vec::new();
+        while !text.windows(2).any(|w| w == b"\n\n") {
+            text.extend(events.answer.chunk().await.unwrap().expect("the event stream ended"));
+        }
+        text.len()
+    }
+
     /// Waits, from one event of the service to the next, until `question` is answered.
     ///
     /// # Panics

@@ -1,6 +1,7 @@
 //! What the end-to-end tests share: starting real parts on free loopback ports, and waiting for events.
 #![allow(clippy::unwrap_used, reason = "test code: a broken expectation is the failure to report")]
 
+mod axe;
 mod broker;
 mod browser;
 mod certificates;
@@ -19,6 +20,7 @@ mod service;
 mod small_disk;
 mod stream;
 
+pub use axe::Axe;
 pub use broker::{Mosquitto, Saves};
 pub use browser::{Browser, Screen};
 pub use certificates::Certificates;

@@ -10,12 +10,48 @@ const nameForms = (root) => {
   for (const field of root.querySelectorAll('input[name="by"]')) if (!field.value) field.value = remembered();
 };
 
+// ---- what can be pressed, and where it is
+const CONTROLS = "a[href], button, summary, select, textarea, input:not([type=hidden])";
+// The same before and after its piece was drawn anew: by what it does, and which of those it is.
+function controls() {
+  const [found, times] = [new Map(), new Map()];
+  for (const e of document.querySelectorAll(CONTROLS)) {
+    const box = e.getBoundingClientRect();
+    if (!box.width) continue;
+    const does = `${e.tagName} ${e.id || e.getAttribute("href") || e.form?.getAttribute("action") || e.textContent}`;
+    times.set(does, (times.get(does) || 0) + 1);
+    found.set(`${does} ${times.get(does)}`, { e, box, says: e.value ?? "" });
+  }
+  return found;
+}
+const inSight = ({ box }) => box.bottom > 0 && box.top < innerHeight;
+const far = ({ x, y }, box) =>
+  Math.hypot(Math.max(box.left - x, 0, x - box.right), Math.max(box.top - y, 0, y - box.bottom));
+
+// ---- the hand: when it was last there, and where
+const NEAR = 1500; // ms in which a press may still be on its way
+const AWAY = 4000; // ms after which nobody is taken to be about to press
+const SCROLLED = 40; // px from the top, below which the page is held where it is
+const hand = { at: -Infinity, x: innerWidth / 2, y: innerHeight / 2 };
+const handWithin = (ms) => performance.now() - hand.at < ms;
+for (const kind of ["pointerdown", "pointerup", "pointermove", "touchmove", "wheel"]) {
+  addEventListener(kind, (e) => {
+    // A mouse that only moves is not about to press, or it would keep all news back.
+    if (kind !== "pointermove") hand.at = performance.now();
+    const at = e.touches?.[0] ?? e;
+    [hand.x, hand.y] = [at.clientX, at.clientY];
+  }, { passive: true });
+}
+
 // ---- swapping pieces by id, without moving focus
 const waiting = new Map();
-let touched = -Infinity;
 let later = 0;
-const handOn = () => performance.now() - touched < 1500;
 
+// A new alarm comes below those that stand already: none of their buttons moves.
+function placeFor(place, added) {
+  const gone = place.querySelector(":scope > .gone, :scope > .gonehead");
+  return added.matches("article:not(.gone), #alarms-gone") ? gone : null;
+}
 function merge(place, fresh) {
   // The element with the focus stays; its siblings with an id are renewed round it.
   const news = new Map([...fresh.children].filter((n) => n.id).map((n) => [n.id, n]));
@@ -23,39 +59,74 @@ function merge(place, fresh) {
     const holds = old.contains(document.activeElement);
     const next = news.get(old.id);
     news.delete(old.id);
-    if (holds) continue;
+    if (holds || (next && next.outerHTML === old.outerHTML)) continue;
     if (next) old.replaceWith(next); else if (old.id) old.remove();
   }
-  for (const added of news.values()) place.append(added);
+  // One that has gone stays where it stood, and says so itself; the heading is for when no other stands.
+  if (place.querySelector(":scope > article:not(.gone)")) news.delete("alarms-gone");
+  for (const added of news.values()) place.insertBefore(added, placeFor(place, added));
 }
 
+// Draws one piece; gives back what undoes it, or nothing where nothing changed.
 function put(id, html) {
   const place = document.getElementById(id);
-  if (!place) return;
   const template = document.createElement("template");
   template.innerHTML = html;
-  nameForms(template.content);
+  const fresh = template.content;
+  if (!place || place.innerHTML === template.innerHTML) { waiting.delete(id); return null; }
+  nameForms(fresh);
+  const old = [...place.childNodes];
   const open = [...place.querySelectorAll("details[open][id]")].map((d) => d.id);
-  if (place.contains(document.activeElement)) {
-    waiting.set(id, html); // the whole of it, once the focus has gone
-    merge(place, template.content);
-  } else {
-    waiting.delete(id);
-    place.replaceChildren(template.content);
-  }
+  const focused = place.contains(document.activeElement);
+  const piecewise = id === "status" || (id === "alarms" && place.querySelector("article") && fresh.querySelector("article"));
+  if (focused || piecewise) merge(place, fresh);
+  else place.replaceChildren(fresh);
+  if (!focused) waiting.delete(id); // the whole of it, once the focus has gone
   for (const d of open) document.getElementById(d)?.setAttribute("open", "");
+  return focused ? null : () => { place.replaceChildren(...old); waiting.set(id, html); };
+}
+
+// Holds the page at the control that is nearest to the hand; tells whether another one in sight has moved.
+function hold(before) {
+  const seen = [...before].filter(([, c]) => inSight(c));
+  const after = controls();
+  const nearest = seen.filter(([name]) => after.has(name)).sort(([, a], [, b]) => far(hand, a.box) - far(hand, b.box))[0];
+  const by = nearest ? after.get(nearest[0]).box.top - nearest[1].box.top : 0;
+  const was = scrollY;
+  if (was > SCROLLED && by) scrollBy({ top: by, behavior: "instant" });
+  const scrolled = scrollY - was;
+  const moved = ([name, c]) => {
+    const now = after.get(name);
+    return !now || Math.abs(now.box.top - scrolled - c.box.top) > 1 || Math.abs(now.box.left - c.box.left) > 1;
+  };
+  return { moved: seen.some(moved), back: () => scrollBy({ top: -scrolled, behavior: "instant" }) };
 }
 
 function settle() {
   clearTimeout(later);
+  if (!waiting.size) return;
   // Nothing moves under a thumb: wait until the hand has been off the glass for a moment.
-  if (handOn()) { later = setTimeout(settle, 500); return; }
-  for (const [id, html] of [...waiting]) put(id, html);
-}
-for (const kind of ["pointerdown", "pointerup", "touchmove"]) {
-  addEventListener(kind, () => { touched = performance.now(); }, { passive: true });
+  if (handWithin(NEAR)) { later = setTimeout(settle, 500); return; }
+  const before = controls();
+  const undo = [...waiting].map(([id, html]) => put(id, html)).filter(Boolean);
+  const held = hold(before);
+  if (held.moved && handWithin(AWAY)) {
+    held.back();
+    for (const back of undo) back();
+    later = setTimeout(settle, 500);
+  }
 }
 addEventListener("focusout", () => setTimeout(settle, 0));
+
+// ---- the first of the pages at the foot tells of alarms that are not in sight
+const [tab] = document.querySelectorAll("#pages a");
+function call(html) {
+  const template = document.createElement("template");
+  template.innerHTML = html;
+  const calling = template.content.querySelectorAll("[data-calls]").length;
+  tab.classList.toggle("called", calling > 0);
+  tab.textContent = calling === 0 ? "Night" : calling === 1 ? "1 alarm" : `${calling} alarms`;
+}
 
 // ---- the stream, and honesty when it is lost
 let heard = performance.now();
@@ -82,7 +153,13 @@ function listen() {
   const source = new EventSource(live.dataset.live);
   source.addEventListener("room", (e) => {
     alive();
-    for (const [id, html] of Object.entries(JSON.parse(e.data))) waiting.set(id, html);
+    const news = Object.entries(JSON.parse(e.data));
+    for (const [id, html] of news) {
+      waiting.set(id, html);
+      // Words for those who listen move nothing; they are not kept back.
+      if (id === "status") put(id, html);
+      if (id === "alarms" && tab) call(html);
+    }
     settle();
   });
   source.addEventListener("beat", (e) => { clock = e.data; alive(); });
@@ -117,7 +194,7 @@ async function acknowledge(event) {
     });
     if (!answer.ok) throw new Error(answer.statusText);
     button.textContent = "Acknowledged";
-    document.getElementById("status").textContent = "Acknowledged.";
+    document.getElementById("done").textContent = "Acknowledged.";
   } catch {
     button.removeAttribute("aria-disabled");
     form.submit();
@@ -159,6 +236,8 @@ if (live && sound && typeof AudioContext === "function") {
 nameForms(document);
 addEventListener("submit", acknowledge);
 if (live) {
+  // The page holds itself where it is; the browser's own way knows nothing of hands.
+  document.documentElement.style.overflowAnchor = "none";
   clock = live.dataset.clock || "";
   listen();
   setInterval(watchSilence, 2000);

@@ -75,7 +75,7 @@ pub(crate) fn shell(title: &str, tab_here: Tab, main: &Markup) -> Html<String> {
 pub(crate) fn shell_with(title: &str, tab_here: Tab, main: &Markup, style: Option<&str>) -> Html<String> {
     let nav = html! {
         (signed())
-        nav aria-label="Pages" {
+        nav #pages aria-label="Pages" tabindex="-1" {
             (tab("/", "Night", tab_here == Tab::Night))
             (tab("/clutches", "Clutches", tab_here == Tab::Clutches))
             (tab("/vessels", "Tanks", tab_here == Tab::Tanks))
@@ -98,7 +98,7 @@ fn signed() -> Markup {
     let name = asker.as_ref().and_then(|a| a.name.clone());
     html! {
         @if asker.as_ref().is_some_and(|a| a.how != How::Nobody) {
-            p.signed {
+            nav.signed aria-label="People" {
                 @if let Some(name) = name { a.go href="/own" { "Signed in as " bdi { (name) } } " " }
                 @if who::may(Need::Manage) { a.go href="/people" { "People" } " " a.go href="/audit" { "Changes" } }
             }
@@ -123,6 +123,8 @@ fn framed(title: &str, main: &Markup, after: &Markup, style: Option<&str>) -> Ht
                 script type="module" src=(href("night.js")) {}
             }
             body class=[looks.then_some("looks")] {
+                // What is asked for comes first on a page, so the way that is long by keys is that to the other pages.
+                @if !after.0.is_empty() { a.skip href="#pages" { "To the other pages" } }
                 p #lost hidden role="alert" {}
                 (main)
                 (after)

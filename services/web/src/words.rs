@@ -322,21 +322,6 @@ impl MaxZero for Span {
     }
 }
 
-/// What the live region says: standing alarms that nobody has acknowledged.
-pub(crate) fn status(room: &RoomView, now: Time, local: &Local) -> String {
-    let new: Vec<String> = room
-        .alarms
-        .iter()
-        .filter(|a| a.standing && a.acknowledged.is_none())
-        .map(|a| format!("{} since {}.", capital(&a.subject), local.since(a.since, now)))
-        .collect();
-    match new.len() {
-        0 => String::new(),
-        1 => format!("Alarm: {}", new[0]),
-        n => format!("{} alarms: {}", capital(&count(n)), new.join(" ")),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

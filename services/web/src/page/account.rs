@@ -74,7 +74,7 @@ pub(crate) fn withdraw(action: &str, e: &EventView, clock: &Clock) -> Markup {
             input type="hidden" name="doing" value=(WITHDRAWN.what);
             input type="hidden" name="at" value=(clock.local.input(clock.now));
             input type="hidden" name="entry" value=(e.entry);
-            button type="submit" aria-label={ "Withdraw: " (e.text) } { (WITHDRAWN.words) }
+            button type="submit" aria-label={ (WITHDRAWN.words) ": " (e.text) } { (WITHDRAWN.words) }
         }
     } }
 }

@@ -87,6 +87,13 @@ fn shelve(a: &AlarmView) -> Markup {
     }
 }
 
+/// What is read out: a line for each alarm that nobody has taken on. Each has an id, so that the page adds only what is new.
+pub(super) fn said(room: &RoomView, clock: &Clock) -> Markup {
+    html! { @for a in room.alarms.iter().filter(|a| a.standing && a.acknowledged.is_none()) {
+        span id={ (anchor(&a.id)) "-said" } { "Alarm: " (a.subject) " since " (clock.local.since(a.since, clock.now)) ". " }
+    } }
+}
+
 /// Alarms that call nobody just now.
 fn shelved(all: &[ShelvedView]) -> Markup {
     html! {

@@ -123,7 +123,7 @@ fn event(c: &ClutchView, e: &EventView, clock: &Clock) -> Markup {
             form method="post" action={ "/clutches/" (c.id) "/record" } {
                 input type="hidden" name="what" value="withdraw";
                 input type="hidden" name="entry" value=(e.entry);
-                button type="submit" aria-label={ "Withdraw: " (e.text) } { "This was a mistake" }
+                button type="submit" aria-label={ "This was a mistake: " (e.text) } { "This was a mistake" }
             }
         }
     }

@@ -46,7 +46,7 @@ pub(super) fn list(all: &[ComparisonView], clock: &Clock) -> Markup {
             @match &c.withdrawn {
                 Some((who, when)) => { br; span.soft { "withdrawn " (clock.local.full(*when)) " by " (who) } }
                 None => form method="post" action={ "/probes/comparisons/" (c.number) "/withdraw" } {
-                    button type="submit" aria-label={ "Withdraw the comparison of " (c.comparison.probe) } { "This was a mistake" }
+                    button type="submit" aria-label={ "This was a mistake: the comparison of " (c.comparison.probe) } { "This was a mistake" }
                 },
             }
         } } }

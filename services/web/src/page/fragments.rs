@@ -16,7 +16,7 @@ pub(crate) type Fragment = (&'static str, Markup);
 pub(crate) fn all(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> Vec<Fragment> {
     let mut all = vec![
         ("headline", headline(room, clock)),
-        ("status", html! { (words::status(room, clock.now, &clock.local)) }),
+        ("status", alarms::said(room, clock)),
         ("alarms", alarms::list(room, clock)),
         ("notices", work::notices(room, clock)),
         ("rack", rack(room, clock)),

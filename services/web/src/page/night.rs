@@ -17,7 +17,9 @@ pub(crate) fn page(room: &RoomView, toy: Option<&Simulated>, clock: &Clock) -> H
             header {
                 @if toy.is_some() { div #simulated-line { (at("simulated-line")) } }
                 div #headline { (at("headline")) }
-                p.vh #status role="status" { (at("status")) }
+                // One line for each alarm, of which only new ones are read out.
+                p.vh #status role="status" aria-atomic="false" aria-relevant="additions" { (at("status")) }
+                p.vh #done role="status" {}
                 section #alarms aria-label="Alarms" { (at("alarms")) }
                 section #notices aria-label="Due today" { (at("notices")) }
             }

@@ -138,7 +138,7 @@ fn origin(s: &SpeciesView, clock: &Clock) -> Markup {
                 p.soft { "Written on the page " (clock.local.full(*at)) " by " (by) "." }
                 pre { (text) }
                 form method="post" action={ "/species/" (s.key) "/withdraw" } {
-                    button type="submit" aria-label={ "Withdraw the entry " (s.key) } { "Withdraw it" }
+                    button type="submit" aria-label={ "Withdraw it: the entry " (s.key) } { "Withdraw it" }
                 }
             }
             EntryFrom::File => p.soft { "From the file of this room." },
