@@ -124,7 +124,7 @@ async fn a_room_keeps_to_its_description() {
 /// Nobody signs in at the demo, so whether doors are shut cannot be seen there.
 #[tokio::test(flavor = "multi_thread")]
 async fn a_simulated_room_keeps_to_its_description() {
-    let service = Hatchwarden::demo(&["--listen", "127.0.0.1:0"]).await;
+    let service = Hatchwarden::demo(&["--bench", "--listen", "127.0.0.1:0"]).await;
     let address = service.api.address.clone();
     tried(
         &address,

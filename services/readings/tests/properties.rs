@@ -235,6 +235,8 @@ fn is_behind(s: &Sent, now: Time, verdict: &Verdict) -> bool {
     match verdict {
         Verdict::Accept(all) => all.iter().any(|r| r.flags.contains(Flags::DEVICE_CLOCK_BEHIND)),
         Verdict::Hold => old,
+        // Then its number may tell that it came before, and not its time.
+        Verdict::Refuse(r) if s.raw.sequence.is_some() && r.reason == Reason::Duplicate => old,
         Verdict::Refuse(r) => old && r.reason == Reason::TooFastChange,
     }
 }

@@ -32,7 +32,7 @@ fn a_missing_and_an_empty_file_become_a_store() {
     let conn = Connection::open(&file).unwrap();
     let number = |sql: &str| conn.query_row(sql, [], |r| r.get::<_, i64>(0)).unwrap();
     assert_eq!(number("PRAGMA application_id"), 0x4857_646e);
-    assert_eq!(number("PRAGMA user_version"), 3);
+    assert_eq!(number("PRAGMA user_version"), 4);
     let mode: String = conn.query_row("PRAGMA journal_mode", [], |r| r.get(0)).unwrap();
     assert_eq!(mode, "wal");
 }
@@ -43,7 +43,7 @@ fn a_file_from_the_future_is_left_alone() {
     open(&file).close();
     Connection::open(&file).unwrap().pragma_update(None, "user_version", 999).unwrap();
     let error = refuse_untouched(&file);
-    assert!(matches!(error, OpenError::Newer { found: 999, known: 3, .. }), "{error}");
+    assert!(matches!(error, OpenError::Newer { found: 999, known: 4, .. }), "{error}");
     assert!(error.to_string().contains("newer version"), "{error}");
 }
 

@@ -198,9 +198,9 @@ async fn a_damaged_parquet_file_is_no_accident() {
         let mut bytes = good.clone();
         let place = n * good.len() / 60;
         if n % 3 == 0 {
-            bytes.truncate(place)
+            bytes.truncate(place);
         } else {
-            bytes[place] ^= 1 << (n % 8)
+            bytes[place] ^= 1 << (n % 8);
         }
         std::fs::write(other.file("bad.parquet"), bytes).unwrap();
         let out = other.run("import", &["bad.parquet", "--check"]);
