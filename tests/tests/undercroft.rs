@@ -30,7 +30,11 @@ fn table(now: Time) -> Vec<(&'static str, String, Vec<&'static str>)> {
     let night = |day| format!("night/{}", date(now, day));
     vec![
         ("day 1: a spawning that was seen", page("clutches/C02"), vec!["(seen). Day"]),
-        ("day 2: a board says 85.0 twice", page("log"), vec!["power_on_reset 2"]),
+        (
+            "day 2: a board says 85.0 twice",
+            page("log"),
+            vec!["sensor_power_on_reset from V1/temperature: 2 times"],
+        ),
         (
             "day 3: hatched already when taken",
             page("clutches/C01"),
@@ -48,7 +52,7 @@ fn table(now: Time) -> Vec<(&'static str, String, Vec<&'static str>)> {
             page("clutches/C02"),
             vec!["22 came = 6 dead + 3 unexplained + 13 alive", "2 lost: lay still at night"],
         ),
-        ("day 10: a drill", page("log"), vec!["drill: P1 unplugged for two minutes"]),
+        ("day 10: a drill", page("vessels"), vec!["drill: P1 unplugged for two minutes"]),
         (
             "day 11: spat while being netted",
             page("clutches/C07"),

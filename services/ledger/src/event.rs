@@ -290,6 +290,12 @@ impl Event {
         self.vessel().into_iter().chain(from).collect()
     }
 
+    /// Whether it is about the room as a whole: no clutch, no vessel, no mother.
+    pub fn is_of_room(&self) -> bool {
+        let of_mother = matches!(self, Event::Noted(e) if e.mother.is_some());
+        self.clutch().is_none() && self.vessel().is_none() && !of_mother
+    }
+
     /// When it happened; for an opening the middle of day 0.
     pub fn at(&self) -> Time {
         self.about().2

@@ -88,6 +88,7 @@ shown! {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::collections::BTreeSet;
 
     /// The words that a schema lists.
     fn listed<T: PartialSchema>() -> Vec<String> {
@@ -113,7 +114,7 @@ mod tests {
     fn day0_is_written_with_the_fields_that_are_described() {
         let described = serde_json::to_value(Day0::schema()).unwrap();
         let written = serde_json::to_value(Day0::seen(Time::from_millis(0))).unwrap();
-        let fields: Vec<_> = described["properties"].as_object().unwrap().keys().collect();
-        assert_eq!(fields, written.as_object().unwrap().keys().collect::<Vec<_>>());
+        let fields: BTreeSet<_> = described["properties"].as_object().unwrap().keys().collect();
+        assert_eq!(fields, written.as_object().unwrap().keys().collect::<BTreeSet<_>>());
     }
 }

@@ -120,6 +120,8 @@ pub struct TanksPage {
     pub needs: Vec<NeedView>,
     /// Things that wear, the one due first in front.
     pub equipment: Vec<EquipmentView>,
+    /// The newest of what was written down about the room as a whole, drills among it.
+    pub of_room: Vec<EventView>,
 }
 
 impl TanksPage {

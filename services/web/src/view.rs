@@ -384,7 +384,7 @@ pub struct ShiftView {
 }
 
 /// One recorded event in words.
-#[derive(Debug, Clone, Serialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, ToSchema, PartialEq)]
 pub struct EventView {
     /// Number of the entry.
     pub entry: u64,

@@ -65,6 +65,7 @@ async fn the_list_says_what_is_in_every_vessel_and_who_needs_one() {
         "is free when its quarantine ends",
         "swims free likeliest",
         "41 fry (C11)",
+        "drill: P1 stopped",
         "due since",
     ] {
         assert!(text.contains(said), "{said}: {text}");

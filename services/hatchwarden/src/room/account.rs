@@ -17,6 +17,8 @@ const TWICE: Span = Span::hours(2);
 const TWICE_SHOWN: Span = Span::days(2);
 /// So much of what was done to a vessel is shown, the newest.
 const CARE_SHOWN: usize = 100;
+/// How many entries about the room as a whole are shown.
+const OF_ROOM_SHOWN: usize = 20;
 /// A quarantine that began so long ago is still traced.
 const TRACED: Span = Span::days(60);
 
@@ -85,7 +87,17 @@ impl Room {
             vessels: ids.iter().filter_map(|id| self.vessel_row(id, now)).collect(),
             needs,
             equipment,
+            of_room: self.of_room(),
         }
+    }
+
+    /// The newest of what was written down about no clutch, vessel or mother. What wears is listed for itself.
+    fn of_room(&self) -> Vec<EventView> {
+        let apart = |e: &&Entry| {
+            let own = matches!(e.event, Event::Installed(_) | Event::Withdrawn { .. });
+            !own && self.account.stands(e.id) && e.event.is_of_room()
+        };
+        self.account.entries().rev().filter(apart).take(OF_ROOM_SHOWN).map(|e| self.event_view(e)).collect()
     }
 
     fn need(&self, clutch: &Clutch, now: Time) -> Option<NeedView> {

@@ -122,6 +122,10 @@ pub(crate) fn page(tanks: &TanksPage, keeper: &dyn Keeper, entry: &Entry, clock:
             section aria-labelledby="h-free" { h2 #h-free { "Who needs a tank" } (free(tanks, clock)) }
             section aria-labelledby="h-all" { h2 #h-all { "What is in them" } ul.tanks { @for v in &tanks.vessels { (row(v, clock)) } } }
             section aria-labelledby="h-gear" { h2 #h-gear { "Equipment" } (equipment(&tanks.equipment, clock)) }
+            @if !tanks.of_room.is_empty() {
+                section aria-labelledby="h-room" { h2 #h-room { "What was done in the room" }
+                    ol.said { @for e in &tanks.of_room { li { b { (clock.local.full(e.at)) } ": " (e.text) span.soft { " (entry " (e.entry) ", " (e.by) ")" } } } } }
+            }
             section aria-labelledby="h-do" { h2 #h-do { "Write down" } (forms("/vessels", OF_ROOM, keeper, entry, clock)) }
             p.soft { "What is planned at most in a litre is a planning value of the configuration (" code { "crowded_above_per_l" } "), not science: how many a tank can carry depends on its filter." }
             (cautions())

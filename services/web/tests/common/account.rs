@@ -99,6 +99,7 @@ pub fn tanks() -> TanksPage {
             since: t("2025-11-01T12:00:00Z"),
             due: Some(t("2026-11-01T12:00:00Z")),
         }],
+        of_room: vec![event(8, "drill: P1 stopped")],
     }
 }
 
