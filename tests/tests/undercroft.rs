@@ -119,7 +119,7 @@ fn table(now: Time) -> Vec<(&'static str, String, Vec<&'static str>)> {
                 "10 handed on to shop-02",
             ],
         ),
-        ("day 42: about to swim", page("clutches/C11"), vec!["C11 swims free", "41 wrigglers"]),
+        ("day 42: about to swim", page("clutches/C11"), vec!["C11 swims free today", "41 ", "in TU2"]),
         (
             "day 42: a path to choose",
             page("clutches/C12"),

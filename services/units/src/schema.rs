@@ -5,8 +5,8 @@ use crate::{
     VesselKind,
 };
 use std::borrow::Cow;
+use utoipa::openapi::RefOr;
 use utoipa::openapi::schema::{KnownFormat, ObjectBuilder, Schema, SchemaFormat, Type};
-use utoipa::openapi::{Ref, RefOr};
 use utoipa::{PartialSchema, ToSchema};
 
 fn text(says: &str) -> ObjectBuilder {
@@ -24,13 +24,17 @@ fn name(says: &str) -> ObjectBuilder {
     text(says).pattern(Some(NAME)).max_length(Some(40))
 }
 
+fn grade() -> ObjectBuilder {
+    words("How day 0 is known.", GRADES.map(|g| g.to_string()))
+}
+
 fn day0() -> ObjectBuilder {
     let when = |says| text(says).format(Some(SchemaFormat::KnownFormat(KnownFormat::DateTime)));
     ObjectBuilder::new()
         .description(Some("Day 0: the spawning time, between two times, with a grade."))
         .property("earliest", when("Earliest time at which she can have spawned."))
         .property("latest", when("Latest; the same when the hour was seen."))
-        .property("grade", Ref::from_schema_name("Grade"))
+        .property("grade", grade())
         .required("earliest")
         .required("latest")
         .required("grade")
@@ -71,14 +75,15 @@ shown! {
     ClutchId: name("Name of a clutch or a group."),
     VesselId: name("Name of a tank, a tumbler or a jar."),
     MotherId: name("Code of a mother."),
-    ProbeKey: text("A probe: vessel/quantity, or vessel/quantity/mark where a vessel has several."),
+    ProbeKey: text("A probe: vessel/quantity, or vessel/quantity/mark where a vessel has several.")
+        .examples(["V1/temperature"]),
     Quantity: words("What is measured.", Quantity::ALL.map(Quantity::word)),
     Stage: words("How far young have come.", Stage::ALL.map(Stage::word)),
     Sign: words(
         "What was seen: a stage, or that half of the yolk is gone.",
         Stage::ALL.map(Sign::Stage).into_iter().chain([Sign::YolkHalfGone]),
     ),
-    Grade: words("How day 0 is known.", GRADES.map(|g| g.to_string())),
+    Grade: grade(),
     VesselKind: words("What kind of vessel.", KINDS.map(|k| k.to_string())),
     Unit: text("A unit as it is written: °C, L/min, mg/L."),
     Day0: day0(),

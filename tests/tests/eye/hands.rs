@@ -41,6 +41,13 @@ impl<'a> Hands<'a> {
         query.first().await.unwrap_or_else(|e| panic!("{css}: {e}"))
     }
 
+    /// Waits for an element that this XPath finds: what it says is asked in the same breath, so a page that is being left
+    /// does no harm.
+    pub(crate) async fn says(&self, xpath: &str) {
+        let query = self.browser.driver.query(By::XPath(xpath)).wait(PATIENCE, Duration::from_millis(50));
+        query.first().await.unwrap_or_else(|e| panic!("{xpath}: {e}"));
+    }
+
     /// Waits until a script says yes.
     pub(crate) async fn until(&self, what: &str, script: &str) {
         // The pages' own frames are what is waited for, through the driver.

@@ -132,7 +132,7 @@ mod tests {
         let kind = schema["type"].as_str().unwrap_or_else(|| schema["type"][0].as_str().unwrap_or("object"));
         match kind {
             "string" if schema["format"] == "date-time" => json!("2026-11-25T02:00:00Z"),
-            "string" => json!("V1"),
+            "string" => schema["examples"].get(0).cloned().unwrap_or_else(|| json!("V1")),
             "integer" => json!(3),
             "number" => json!(25.5),
             "boolean" => json!(true),
