@@ -1,5 +1,6 @@
 //! Answers to changes as the store keeps them, for the page.
 
+use crate::engine::read_from;
 use store::{AnswerRow, Batch, ReadError, Reader, Store};
 use units::Time;
 use web::access::Hash;
@@ -20,14 +21,7 @@ impl KeptAnswers {
         &self,
         work: impl FnOnce(&Reader) -> Result<T, ReadError> + Send + 'static,
     ) -> Answer<T> {
-        let store = self.0.clone();
-        Box::pin(async move {
-            let work = move || store.reader().and_then(|reader| work(&reader));
-            match tokio::task::spawn_blocking(work).await {
-                Ok(read) => read.map_err(|e| Trouble::Unable(e.to_string())),
-                Err(e) => Err(Trouble::Unable(format!("reading answers was broken off: {e}"))),
-            }
-        })
+        read_from(&self.0, "answers", work)
     }
 }
 

@@ -1,5 +1,6 @@
 //! People as the store keeps them, for the page.
 
+use crate::engine::read_from;
 use std::sync::Arc;
 use store::access::{AccessChange, AuditRow, PersonRow, SessionRow, TokenRow};
 use store::{Batch, CommitError, ReadError, Reader, Store};
@@ -21,14 +22,7 @@ impl Kept {
         &self,
         work: impl FnOnce(&Reader) -> Result<T, ReadError> + Send + 'static,
     ) -> Answer<T> {
-        let store = self.0.clone();
-        Box::pin(async move {
-            let work = move || store.reader().and_then(|reader| work(&reader));
-            match tokio::task::spawn_blocking(work).await {
-                Ok(read) => read.map_err(|e| Trouble::Unable(e.to_string())),
-                Err(e) => Err(Trouble::Unable(format!("reading people was broken off: {e}"))),
-            }
-        })
+        read_from(&self.0, "people", work)
     }
 }
 

@@ -13,7 +13,7 @@ use readings::trial::Tried;
 use readings::{MapEntry, Offsets};
 use std::sync::Arc;
 use std::time::Duration;
-use store::{AlarmLogItem, AlarmRow, OutboxFate, ReadError, Store};
+use store::{AlarmLogItem, AlarmRow, OutboxFate, ReadError, Reader, Store};
 use tokio::sync::{mpsc, oneshot, watch};
 use units::{ClutchId, ProbeKey, Time, VesselId};
 use web::account::{MotherView, TanksPage, VesselPage};
@@ -202,6 +202,16 @@ async fn reading<T: Send + 'static>(
         Ok(read) => read.map_err(|e| Trouble::Unable(e.to_string())),
         Err(e) => Err(Trouble::Unable(format!("reading {what} was broken off: {e}"))),
     }
+}
+
+/// The same, of a store, for whoever answers the page from it.
+pub(crate) fn read_from<T: Send + 'static>(
+    store: &Store,
+    what: &'static str,
+    work: impl FnOnce(&Reader) -> Result<T, ReadError> + Send + 'static,
+) -> Answer<T> {
+    let store = store.clone();
+    Box::pin(reading(what, move || store.reader().and_then(|reader| work(&reader))))
 }
 
 fn fate_words(fate: &OutboxFate, setup: &Setup) -> String {

@@ -8,8 +8,8 @@ mod picture;
 mod restore;
 mod token;
 
-pub(crate) use desk::Ask;
 pub use desk::Desk;
+pub(crate) use desk::{Ask, read_from};
 pub use lapse::Heard;
 pub(crate) use restore::past;
 pub use restore::{RestoreError, restore};
