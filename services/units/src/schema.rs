@@ -85,7 +85,7 @@ shown! {
     ),
     Grade: grade(),
     VesselKind: words("What kind of vessel.", KINDS.map(|k| k.to_string())),
-    Unit: text("A unit as it is written: °C, L/min, mg/L."),
+    Unit: text("A unit as it is written: °C, L/min, mg/L.").examples(["°C"]),
     Day0: day0(),
     Band: band(),
 }
